@@ -84,5 +84,6 @@ def create_app(
         app.register_blueprint(part.pages)
     access.set_up(app, ctx)
     app.before_request(protection.check_token)
+    app.before_request(actions.check_maker)
     app.before_request(protection.check_texts)
     return app

@@ -7,8 +7,9 @@ signs in; store staff come by a link to one shipment.
 import threading
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from http import HTTPStatus
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, current_app, g, redirect, request, url_for
@@ -16,7 +17,7 @@ from flask import Flask, Response, current_app, g, redirect, request, url_for
 from receiving import service
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
-from receiving.model import NOTHING, Access, AuditLine, Right, Role
+from receiving.model import NOTHING, Access, Actor, AuditLine, Deed, Right, Role
 from web.proxy import USER
 
 SESSION_COOKIE = "session"
@@ -167,6 +168,7 @@ NEEDED: Mapping[str, Right] = {
     "people.add": Right.ADMINISTER,
     "people.change": Right.ADMINISTER,
     "people.audit": Right.ADMINISTER,
+    "people.audit_file": Right.ADMINISTER,
     "people.links": Right.DECIDE,
     "people.make_link": Right.DECIDE,
     "people.revoke_link": Right.DECIDE,
@@ -182,6 +184,12 @@ NOT_AUDITED = PUBLIC | frozenset({"rep.live", "rep.state", "rep.photo_image"})
 
 FLUSH_AFTER = timedelta(seconds=5)
 FLUSH_AT = 100
+
+PAUSE = timedelta(hours=1)
+"""After this long without a request who is named by a proxy has come anew."""
+MOST_PROXIED = 10_000
+NO_TOKEN = "api"
+"""Who calls the API before his token is known."""
 
 
 class NotSignedIn(ReceivingError):
@@ -229,6 +237,7 @@ def set_up(app: Flask, ctx: service.Context) -> None:
     if missing:
         raise KeyError(f"web.access.NEEDED says nothing of {', '.join(missing)}")
     trail = app.extensions["receiving.audit"] = Trail()
+    app.extensions["receiving.proxied"] = {}
     app.jinja_env.globals["access"] = access
     ctx.at_close(lambda: _write(ctx, trail.take()))
     app.before_request(lambda: _let_in(ctx))
@@ -254,9 +263,16 @@ def access() -> Access:
 
 def _let_in(ctx: service.Context) -> Response | None:
     g.request_id = str(uuid.uuid4())
-    endpoint = request.endpoint
+    ctx.actor = Actor(address=request.remote_addr or "", request_id=g.request_id)
+    response = _checked(ctx, request.endpoint)
+    found = access()
+    ctx.actor = replace(ctx.actor, name=found.name, role=found.role.value if found.role else "")
+    return response
+
+
+def _checked(ctx: service.Context, endpoint: str | None) -> Response | None:
     if has_own_tokens(endpoint):
-        g.access = Access("api", Role.STORE_STAFF, scope=NOTHING)
+        g.access = Access(NO_TOKEN, Role.STORE_STAFF, scope=NOTHING)
         return None
     if endpoint is None or endpoint in PUBLIC:
         g.access = STRANGER if endpoint in FOR_NOBODY else _who(ctx) or STRANGER
@@ -285,9 +301,25 @@ def _who(ctx: service.Context) -> Access | None:
     held = service.find_access(ctx, request.cookies.get(cookie_name(SESSION_COOKIE), ""))
     if signed_on:
         named = service.find_access_by_name(ctx, signed_on)
+        if named:
+            _come_by_proxy(ctx, named)
+        else:
+            service.write_refusal(ctx, Deed.SIGN_IN_REFUSED, detail="proxy")
         # A session of the same person says when he signed in here; a session of anybody else opens nothing.
         return held if held and named and held.name == named.name and not held.shipment else named
     return held
+
+
+def _come_by_proxy(ctx: service.Context, found: Access) -> None:
+    """Another server names the person with each request: his first one here after a pause is written down."""
+    seen: dict[tuple[str, str], datetime] = current_app.extensions["receiving.proxied"]
+    key, now = (found.session, request.remote_addr or ""), ctx.now()
+    last = seen.get(key)
+    if last is None or now - last > PAUSE:
+        if len(seen) >= MOST_PROXIED:
+            seen.clear()
+        service.write_arrival(ctx, found, "proxy")
+    seen[key] = now
 
 
 def _has_people(ctx: service.Context) -> bool:
@@ -335,7 +367,10 @@ def _check_scope(ctx: service.Context, found: Access) -> None:
 def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
     response.headers["X-Request-Id"] = g.get("request_id", "")
     found = access()
-    if found.name and request.endpoint and request.endpoint not in NOT_AUDITED:
+    if has_own_tokens(request.endpoint) and found.name == NO_TOKEN:
+        if response.status_code == HTTPStatus.UNAUTHORIZED:
+            service.write_refusal(ctx, Deed.TOKEN_REFUSED, by=Actor("", "", *_from_where()))
+    elif found.name and request.endpoint and request.endpoint not in NOT_AUDITED:
         of = request.view_args or {}
         line = AuditLine(
             at=ctx.now(),
@@ -349,7 +384,17 @@ def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
             request_id=g.get("request_id", ""),
         )
         _write(ctx, trail.add(line))
+    ctx.actor = None
     return response
+
+
+def _from_where() -> tuple[str, str]:
+    return request.remote_addr or "", g.get("request_id", "")
+
+
+def write_waiting() -> None:
+    """Write the lines that wait, before somebody reads the log."""
+    _write(current_app.extensions["receiving"].ctx, current_app.extensions["receiving.audit"].take())
 
 
 def _write(ctx: service.Context, lines: list[AuditLine]) -> None:

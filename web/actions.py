@@ -14,19 +14,23 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import wraps
 from typing import Any, ParamSpec
+from urllib.parse import unquote
 
 from flask import Flask, Response, g, jsonify, make_response, redirect, request
 from werkzeug.datastructures import FileStorage
 
 from receiving import service
-from receiving.errors import BadRequest
+from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, message
 from receiving.service import Context
+from web.access import access
 from web.speech import say
 
 SERVICE = "receiving"
 ID_HEADER = "X-Action"
 MADE_HEADER = "X-Made-At"
+MAKER_HEADER = "X-Made-By"
+"""Whose account was signed in when the action was made, percent-encoded; empty where nobody signs in."""
 
 ID_FIELD = "action_id"
 
@@ -38,6 +42,7 @@ RETRY_STATUSES = {
     401: "sign-in",
     403: "token",
     408: "trouble",
+    412: "person",
     421: "host",
     429: "trouble",
     500: "failed",
@@ -45,6 +50,10 @@ RETRY_STATUSES = {
     503: "trouble",
 }
 """Statuses after which the same action may succeed later, with the word for why; a phone keeps it and tries again."""
+
+
+class MadeByAnother(ReceivingError):
+    """The action waited on the phone while another person signed in there: it is not his."""
 
 
 def set_up(app: Flask) -> None:
@@ -55,6 +64,19 @@ def set_up(app: Flask) -> None:
 def acting() -> bool:
     """True when this request is an action of an outbox."""
     return request.method == "POST" and ID_HEADER in request.headers
+
+
+def check_maker() -> None:
+    """What one person made is not taken in the name of another who signed in at the same phone meanwhile.
+
+    Raises MadeByAnother; the phone keeps the action then.
+    """
+    maker, now = unquote(request.headers.get(MAKER_HEADER, "")), access().name
+    if acting() and maker and now and maker != now:
+        raise MadeByAnother(
+            message("This was made by {maker}, and {name} is signed in now.", maker=maker, name=now),
+            next_step=message("It stays on this phone, and is sent once {maker} signs in here again.", maker=maker),
+        )
 
 
 def action_id() -> str:

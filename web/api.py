@@ -5,6 +5,7 @@ Every call names a token (RFC 6750) whose scopes say what it may do. What is pos
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import wraps
 from hashlib import sha256
@@ -123,6 +124,7 @@ def _check_token(scope: Scope) -> None:
             message("This token may not {scope}.", scope=scope.value), next_step=message("Use one with this scope.")
         )
     g.access = Access(f"token {token.name}", Role.STORE_STAFF, scope=token.sees)
+    ctx().actor = replace(ctx().actor, name=g.access.name, role="token")
     shipment = (request.view_args or {}).get("shipment")
     if token.sees.limited and shipment is not None and not service.may_see(ctx(), g.access, shipment=shipment):
         raise NotFound(

@@ -1,15 +1,19 @@
 """Signing in and out, the people, and links for store staff."""
 
+from dataclasses import replace
+
 from flask import Blueprint, Response, current_app, make_response, redirect, request, url_for
 
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message
-from receiving.model import ACCOUNT_ROLES, Role
+from receiving.model import ACCOUNT_ROLES, AuditKind, AuditWanted, Role
 from web import frame
-from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path
+from web.access import SESSION_COOKIE, access, cookie_name, may_have_passkeys, own_path, write_waiting
+from web.downloads import download
 from web.frame import ctx
-from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, audit_page, links_page, people_page
+from web.pages.audit import audit_page
+from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, links_page, people_page
 from web.pages.trouble import trouble_of
 
 pages = Blueprint("people", __name__)
@@ -190,8 +194,29 @@ def _changed(person: str) -> Response:
 @pages.get("/people/audit")
 def audit() -> Response:
     """Who saw and did what, the newest first."""
-    shipment = request.args.get("shipment", "")
-    return frame.render(audit_page(service.list_audit(ctx(), shipment=shipment), shipment))
+    wanted = _audit_wanted()
+    write_waiting()
+    found = service.get_audit_log(ctx(), wanted)
+    return frame.render(audit_page(found.lines, wanted, found.names))
+
+
+@pages.get("/people/audit.csv")
+def audit_file() -> Response:
+    """The same lines as CSV, many more at once; those before a number by ``before``."""
+    write_waiting()
+    lines = service.list_audit(ctx(), replace(_audit_wanted(), most=service.MOST_EXPORTED))
+    return download(service.make_audit_csv(lines), f"audit-{frame.local_now().date().isoformat()}.csv", "text/csv")
+
+
+def _audit_wanted() -> AuditWanted:
+    asked = request.args
+    before, kind = asked.get("before", ""), asked.get("kind", "")
+    return AuditWanted(
+        shipment=asked.get("shipment", "").strip(),
+        person=asked.get("person", "").strip(),
+        kind=AuditKind(kind) if kind in set(AuditKind) else None,
+        before=int(before) if before.isascii() and before.isdigit() and len(before) < 16 else 0,
+    )
 
 
 @pages.get("/s/<id:shipment>/links")

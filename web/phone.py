@@ -134,6 +134,7 @@ def _is_action(given: object) -> bool:
         isinstance(given, dict)
         and all(isinstance(given.get(name), str) for name in ("id", "url", "made_at"))
         and given["url"].startswith("/s/")
+        and isinstance(given.get("made_by", ""), str)
         and isinstance(given.get("fields"), list)
         and all(
             isinstance(field, list) and len(field) == 2 and all(isinstance(each, str) for each in field)
@@ -158,6 +159,7 @@ def _done_alone(action: Mapping[str, Any]) -> object:
         "CONTENT_LENGTH": str(len(body)),
         "HTTP_X_ACTION": action["id"],
         "HTTP_X_MADE_AT": action["made_at"],
+        "HTTP_X_MADE_BY": action.get("made_by", ""),
         "wsgi.input": io.BytesIO(body),
     }
     app = current_app._get_current_object()  # type: ignore[attr-defined]

@@ -4,7 +4,7 @@ import json
 import logging
 
 from flask import Flask, Response, current_app, request
-from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
+from werkzeug.exceptions import HTTPException, MethodNotAllowed, RequestEntityTooLarge
 
 from receiving.errors import (
     BadRequest,
@@ -49,6 +49,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, Text], ...] = (
     (NotFresh, 403, message("Not changed")),
     (SignOnUnreachable, 502, message("The sign-on did not answer")),
     (TooManyTries, 429, message("Too many tries")),
+    (actions.MadeByAnother, 412, message("Made by somebody else")),
     (CrossSitePost, 403, message("Not sent")),
     (UnknownHost, 421, message("Not the name of this service")),
     (StoreError, 503, message("The data cannot be reached")),
@@ -160,7 +161,10 @@ def _http(fault: HTTPException) -> Response:
     if status < 400:
         return Response(status=status, headers=dict(fault.get_headers()))
     what, step = HTTP_STEPS.get(status, HTTP_STEPS[400])
-    return problem(status, HTTP_TITLES.get(status, HTTP_TITLES[400]), what, step)
+    response = problem(status, HTTP_TITLES.get(status, HTTP_TITLES[400]), what, step)
+    if isinstance(fault, MethodNotAllowed):
+        response.headers["Allow"] = ", ".join(sorted(fault.valid_methods or ()))  # RFC 9110, section 15.5.6
+    return response
 
 
 def _no_memory(fault: MemoryError) -> Response:

@@ -14,7 +14,7 @@ from flask.globals import request_ctx
 from receiving import service
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message
-from web.access import access, cookie_name
+from web.access import FOR_NOBODY, access, cookie_name
 
 TOKEN_COOKIE = "token"
 HSTS = "max-age=31536000; includeSubDomains"
@@ -187,7 +187,12 @@ def _add_headers(response: Response) -> Response:
         response.headers.setdefault("Strict-Transport-Security", HSTS)
     if "Cache-Control" not in response.headers:
         response.headers["Cache-Control"] = "no-store" if request.method not in SAFE_METHODS else "private, no-cache"
-    if "token" in g and g.token != request.cookies.get(cookie_name(TOKEN_COOKIE)):
+    # Whoever asks for what is the same for all is not looked up: a token for nobody must not take the place of his own.
+    if (
+        request.endpoint not in FOR_NOBODY
+        and "token" in g
+        and g.token != request.cookies.get(cookie_name(TOKEN_COOKIE))
+    ):
         response.set_cookie(
             cookie_name(TOKEN_COOKIE),
             g.token,

@@ -45,6 +45,7 @@ def run(options: argparse.Namespace) -> int:
         failed += sum(_failed(_code, ctx, code, options) for code in options.codes)
         failed += sum(_failed(_notes, ctx, path, options) for path in options.notes)
         failed += _photos(ctx, options)
+        service.write_command(ctx, "add", shipment=options.shipment)
     return FAILED if failed else DONE
 
 

@@ -29,6 +29,7 @@ def run(options: argparse.Namespace) -> int:
     check_output(options.out, [])
     with service.Context.at(options.data) as ctx:
         made = make(ctx, options.shipment)
+        service.write_command(ctx, "export", shipment=options.shipment, about=options.out.name)
     write_file(options.out, made.encode() if isinstance(made, str) else made)
     show(message("The result of shipment {shipment} is in {file}", shipment=options.shipment, file=str(options.out)))
     return DONE

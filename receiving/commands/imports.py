@@ -44,6 +44,8 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
         file.seek(0)
         if kind in MASTER_DATA or path.suffix.lower() == ".toml":
             _import_master_data(ctx, path, kind, file.read(), options)
+            if not options.preview:
+                service.write_command(ctx, "import", about=path.name)
         elif kind not in (FileKind.MANIFEST, FileKind.UNKNOWN):
             raise wrong_kind(path, kind, message("a file that can be imported"))
         elif options.preview:
@@ -56,6 +58,7 @@ def _import(ctx: service.Context, path: Path, options: argparse.Namespace) -> No
             with _print_progress(path):
                 done = service.import_stream(ctx, path.name, file, progress=_progress(path), **how)
             _warn(path, done.warnings, done.unused)
+            service.write_command(ctx, "import", about=path.name)
             for result in done.manifests:
                 _say(options, dict(vars(result)))
 

@@ -15,6 +15,7 @@ def run(options: argparse.Namespace) -> int:
     check_not_inside(options.out, options.data)
     with service.Context.at(options.data) as ctx:
         done = service.write_messages(ctx, folder_of(options, options.out), again=options.again)
+        service.write_command(ctx, "messages", about=options.out.name)
     for fault in done.faults:
         show_fault(fault)
     show(

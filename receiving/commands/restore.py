@@ -11,6 +11,8 @@ from receiving.messages import message, plural
 def run(options: argparse.Namespace) -> int:
     """Make the data folder and say what it holds; status 1 where it is in use or the backup is damaged."""
     report = service.restore(options.backup, options.data)
+    with service.Context.at(options.data) as ctx:
+        service.write_restored(ctx, options.backup.name)
     shipments = report.rows["shipments"]
     if options.json:
         show_json({"data": str(options.data), "shipments": shipments, "photos": report.photos})

@@ -26,6 +26,7 @@ def run(options: argparse.Namespace) -> int:
         taken = planned if options.take_all else [_planned(planned, *names) for names in options.take or ()]
         if taken:
             service.take_swaps(ctx, map(TakenSwap.of, taken), by=options.by.strip())
+            service.write_command(ctx, "swaps --take")
     shown = taken if options.take or options.take_all else planned
     for swap in shown:
         show_json(_plain(swap, taken=swap in taken)) if options.json else show(_line(swap))

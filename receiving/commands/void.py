@@ -15,6 +15,7 @@ def run(options: argparse.Namespace) -> int:
             service.restore_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
         else:
             service.void_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
+        service.write_command(ctx, "void --undo" if options.undo else "void", shipment=options.shipment)
     if options.json:
         show_json({"shipment": options.shipment, "voided": not options.undo})
     elif options.undo:

@@ -7,6 +7,14 @@ What is stored is named by its class: a class that is renamed keeps its stored n
 """
 
 from receiving.model.advice import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedState, ReceivingAdvice
+from receiving.model.auditing import (
+    AUDIT_KINDS,
+    Actor,
+    AuditKind,
+    AuditLine,
+    AuditWanted,
+    Deed,
+)
 from receiving.model.closing import (
     Receipt,
     Seal,
@@ -100,7 +108,6 @@ from receiving.model.people import (
     NOTHING,
     RIGHTS,
     Access,
-    AuditLine,
     DataScope,
     Person,
     Right,
@@ -154,6 +161,7 @@ from receiving.model.revisions import ManifestChange, What
 
 __all__ = [
     "ACCOUNT_ROLES",
+    "AUDIT_KINDS",
     "EVERYTHING",
     "GTIN_LENGTHS",
     "NOTE_KINDS",
@@ -165,6 +173,7 @@ __all__ = [
     "TWO_PEOPLE_KG",
     "USUAL_PARTS",
     "Access",
+    "Actor",
     "Address",
     "AdvisedCarton",
     "AdvisedItem",
@@ -172,7 +181,9 @@ __all__ = [
     "AdvisedState",
     "Aisle",
     "Allocation",
+    "AuditKind",
     "AuditLine",
+    "AuditWanted",
     "Bay",
     "BaySheet",
     "BaySheetRow",
@@ -196,6 +207,7 @@ __all__ = [
     "Damage",
     "DamageNoted",
     "DataScope",
+    "Deed",
     "Delivery",
     "Duplicate",
     "ExpectedCode",

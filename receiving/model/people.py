@@ -150,18 +150,3 @@ class Access:
     def sees(self, shipment: str, store: str, programme: str) -> bool:
         """This shipment to this store, of this programme, is within what the person may see."""
         return self.scope.sees(store, programme) and self.shipment in ("", shipment)
-
-
-@dataclass(frozen=True)
-class AuditLine:
-    """Who did or saw what: ``action`` is the page or form, ``status`` the HTTP status of its answer."""
-
-    at: datetime
-    name: str
-    role: str
-    action: str
-    shipment: str
-    store: str
-    status: int
-    address: str
-    request_id: str

@@ -59,7 +59,6 @@ from receiving.service.accounts import (
     AccountMade as AccountMade,
     add_account as add_account,
     add_person as add_person,
-    list_audit as list_audit,
     change_account as change_account,
     change_person as change_person,
     close_account as close_account,
@@ -73,11 +72,21 @@ from receiving.service.accounts import (
     get_service_secret as get_service_secret,
     set_password as set_password,
     set_subject as set_subject,
-    write_audit as write_audit,
 )
 from receiving.service.actions import (
     run_once as run_once,
     run_once_if_done as run_once_if_done,
+)
+from receiving.service.auditing import (
+    MOST_EXPORTED as MOST_EXPORTED,
+    get_audit_log as get_audit_log,
+    list_audit as list_audit,
+    make_audit_csv as make_audit_csv,
+    write_arrival as write_arrival,
+    write_audit as write_audit,
+    write_command as write_command,
+    write_refusal as write_refusal,
+    write_restored as write_restored,
 )
 from receiving.service.backups import (
     back_up as back_up,

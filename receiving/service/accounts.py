@@ -8,8 +8,9 @@ from datetime import datetime
 from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict
 from receiving.messages import Text, message
-from receiving.model import Access, AuditLine, DataScope, NoteWithdrawn, Person, Role, note_kind
+from receiving.model import Access, DataScope, Deed, NoteWithdrawn, Person, Role, note_kind
 from receiving.model.hidden_signs import find_hidden_sign
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.passwords import (
     FIRST_LIFE,
@@ -63,6 +64,7 @@ def add_person(
                 field="role",
             )
         store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
+        record(ctx, store, Deed.ACCOUNT_ADDED, about=person.name, detail=_account_facts(person.role, person.scope))
     return person
 
 
@@ -98,7 +100,7 @@ def add_account(
         if subject.strip():
             set_subject(ctx, person.person_id, subject)
         if first:
-            return AccountMade(person, signed_in=begin_session(ctx, store, person, instead_of))
+            return AccountMade(person, signed_in=begin_session(ctx, store, person, instead_of, way="password"))
     return AccountMade(person, password)
 
 
@@ -138,8 +140,10 @@ def set_subject(ctx: Context, person_id: str, subject: str) -> None:
             field="subject",
         )
     with ctx.transaction() as store:
-        store.person(person_id)
+        person = store.person(person_id)
         store.set_subject(person_id, subject)
+        if subject != person.subject:
+            record(ctx, store, Deed.SIGN_ON_CHANGED, about=person.name, detail="set" if subject else "removed")
 
 
 def checked_name(name: str) -> str:
@@ -190,6 +194,15 @@ def change_person(
         if person.active and (role is not Role.COORDINATOR or scope.limited):
             _check_coordinator_left(store, person_id)
         store.change_person(person_id, role, scope)
+        if (person.role, person.scope) != (role, scope):
+            before, after = _account_facts(person.role, person.scope), _account_facts(role, scope)
+            record(ctx, store, Deed.ACCOUNT_CHANGED, about=person.name, detail=f"{before} -> {after}")
+
+
+def _account_facts(role: Role, scope: DataScope) -> str:
+    """Role and scope for the audit log."""
+    named = [("stores", scope.stores), ("programmes", scope.programmes)]
+    return " ".join([role.value, *(f"{what}={','.join(sorted(each))}" for what, each in named if each is not None)])
 
 
 def _check_coordinator_left(store: Store, but: str) -> None:
@@ -208,10 +221,12 @@ def set_password(ctx: Context, person_id: str, password: str, *, first_password:
     ``first_password``: as for a new account.
     """
     with ctx.store() as store:
-        check_password(password, store.person(person_id).name)
+        name = store.person(person_id).name
+    check_password(password, name)
     hashed = hash_secret(password)
     with ctx.transaction() as store:
         store.set_password(person_id, hashed, first_until=_first_until(ctx, first_password))
+        record(ctx, store, Deed.PASSWORD_CHANGED, about=name, detail="first password" if first_password else "")
 
 
 def _first_until(ctx: Context, first_password: bool) -> datetime | None:
@@ -225,13 +240,14 @@ def close_account(ctx: Context, person_id: str) -> None:
         if person.active:
             _check_coordinator_left(store, person_id)
         store.disable_person(person_id, ctx.clock())
+        record(ctx, store, Deed.ACCOUNT_CLOSED, about=person.name)
 
 
 def open_account(ctx: Context, person_id: str) -> None:
     """Open a closed account again. Raises NotFound."""
     with ctx.transaction() as store:
-        store.person(person_id)
         store.disable_person(person_id, None)
+        record(ctx, store, Deed.ACCOUNT_OPENED, about=store.person(person_id).name)
 
 
 def may_see(ctx: Context, access: Access, *, shipment: str = "", store: str = "") -> bool:
@@ -265,18 +281,6 @@ def find_note_kinds(ctx: Context, shipment: str, note_ids: Iterable[str]) -> fro
             kinds.add(note_kind(type(note)))
             wanted += [note.withdrawn] if isinstance(note, NoteWithdrawn) else []
     return frozenset(kinds)
-
-
-def write_audit(ctx: Context, lines: Iterable[AuditLine]) -> None:
-    """Write down who saw and did what."""
-    with ctx.transaction() as store:
-        store.add_audit(lines)
-
-
-def list_audit(ctx: Context, *, shipment: str = "") -> tuple[AuditLine, ...]:
-    """Who saw and did what, the newest first, of one shipment or of all."""
-    with ctx.store() as store:
-        return store.audit(shipment=shipment)
 
 
 def get_service_secret(ctx: Context, name: str) -> str:

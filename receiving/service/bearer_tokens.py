@@ -7,7 +7,8 @@ from enum import StrEnum
 
 from receiving.errors import BadRequest, NotFound
 from receiving.messages import Text, message
-from receiving.model import DataScope
+from receiving.model import DataScope, Deed
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.store import ApiToken
 
@@ -69,6 +70,7 @@ def make_api_token(
     token = ApiToken(ctx.new_id(), label, wanted, ctx.clock(), by, sees=checked_limits(stores, programmes))
     with ctx.transaction() as store:
         store.add_api_token(token, _digest(secret))
+        record(ctx, store, Deed.TOKEN_MADE, about=token.name, detail=" ".join(sorted(token.scopes)))
     return token, secret
 
 
@@ -90,6 +92,8 @@ def revoke_api_token(ctx: Context, token_id: str) -> None:
     with ctx.transaction() as store:
         if not store.revoke_api_token(token_id, ctx.clock()):
             raise NotFound(message("There is no such token in use."), next_step=message("Choose one from the list."))
+        named = next((each.name for each in store.api_tokens() if each.token_id == token_id), "")
+        record(ctx, store, Deed.TOKEN_ENDED, about=named)
 
 
 def _digest(secret: str) -> str:

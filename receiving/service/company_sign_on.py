@@ -18,7 +18,8 @@ from urllib.parse import urlencode, urlsplit
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, listing, message
-from receiving.model import Access
+from receiving.model import Access, Deed
+from receiving.service.auditing import write_refusal
 from receiving.service.context import Context
 from receiving.service.signing_in import SignedIn, SignInRefused, begin_session
 
@@ -29,6 +30,8 @@ LEEWAY_S = 60
 ALGORITHMS = ("RS256", "PS256", "ES256", "RS384", "PS384", "ES384", "RS512", "PS512", "ES512")
 """Signatures by a key of the provider; never none, never by a secret that both know."""
 CLAIMS = ("sub", "email")
+WAY = "company sign-on"
+"""What the audit log calls it."""
 _PURPOSE = "company sign-on"
 
 Fetch = Callable[[str, Mapping[str, str] | None, Mapping[str, str]], Any]
@@ -135,7 +138,23 @@ def come_from_sign_on(
     ``held`` is the state of this browser's own cookie, ``issuer`` what the answer says of itself (RFC 9207).
     Raises SignInRefused, SignOnUnreachable.
     """
-    fetch = fetch or _fetch
+    try:
+        return _come(ctx, company, state, held, code, issuer, fetch or _fetch, instead_of)
+    except SignInRefused:
+        write_refusal(ctx, Deed.SIGN_IN_REFUSED, detail=WAY)
+        raise
+
+
+def _come(
+    ctx: Context,
+    company: CompanySignOn,
+    state: str,
+    held: str,
+    code: str,
+    issuer: str,
+    fetch: Fetch,
+    instead_of: Access | None,
+) -> tuple[SignedIn, str]:
     with ctx.transaction() as store:
         kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.clock())
     if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
@@ -165,7 +184,7 @@ def come_from_sign_on(
                 message("The company's sign-on names nobody who has an account here."),
                 next_step=message("Ask a coordinator to write down what it calls you, on the page People."),
             )
-        return begin_session(ctx, store, person, instead_of), str(asked["then"])
+        return begin_session(ctx, store, person, instead_of, way=WAY), str(asked["then"])
 
 
 def _provider(company: CompanySignOn, fetch: Fetch) -> Mapping[str, str]:

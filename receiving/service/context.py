@@ -15,12 +15,13 @@ from ipaddress import IPv4Network, IPv6Network
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, Self, TypeAlias
 
-from receiving.model import ExpectedCode, PhotoReading, Quad
+from receiving.model import Actor, ExpectedCode, PhotoReading, Quad
 from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.reading import PhotoPool
 from receiving.service.cache import Cache
 from receiving.service.delayed import Delayed
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
+from receiving.service.machine_user import user_of_this_machine
 from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
@@ -105,6 +106,7 @@ class Context:
     snapshots: Cache[Any] = field(default_factory=lambda: Cache(MOST_SNAPSHOTS))
     row_maker: RowMaker = field(default_factory=RowsHere)
     webhook_networks: tuple[IPv4Network | IPv6Network, ...] = ()
+    run_by: Actor = field(default_factory=Actor)
     _clock: Callable[[], datetime] | None = None
     _closing: threading.Event = field(init=False, default_factory=threading.Event)
     _anchor: Anchor = field(init=False, default_factory=Anchor)
@@ -139,7 +141,17 @@ class Context:
             pictures=PicturesAway(),
             row_maker=RowsAway(),
             manifests=ReadAway(),
+            run_by=user_of_this_machine(),
         )
+
+    @property
+    def actor(self) -> Actor:
+        """Who does what is done in this thread: a request's sender, else whoever runs this process."""
+        return getattr(self._thread, "actor", None) or self.run_by
+
+    @actor.setter
+    def actor(self, actor: Actor | None) -> None:
+        self._thread.actor = actor
 
     @contextmanager
     def store(self) -> Iterator[Store]:

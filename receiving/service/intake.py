@@ -250,7 +250,7 @@ def store_manifests(
             if planned.status != "unchanged":
                 yield planned.manifest, planned.follows, tuple(map(to_stored, planned.changes))
 
-    store.add_revisions(changed(), source=source, origin=origin, by=by, imported_at=ctx.now())
+    store.add_revisions(changed(), source=source, origin=origin, by=by or ctx.actor.name, imported_at=ctx.now())
     return tuple(results)
 
 

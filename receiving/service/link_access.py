@@ -5,8 +5,9 @@ from datetime import timedelta
 
 from receiving.errors import BadRequest
 from receiving.messages import message
-from receiving.model import Access, ShipmentLink
+from receiving.model import Access, Deed, Role, ShipmentLink
 from receiving.service.accounts import checked_name
+from receiving.service.auditing import as_actor, record, write_refusal
 from receiving.service.context import Context
 from receiving.service.signing_in import (
     SignedIn,
@@ -33,6 +34,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
         store.add_link(link, token_digest(token))
+        record(ctx, store, Deed.LINK_MADE, about=link.label, detail=f"days={days}", shipment=shipment)
     return link, token
 
 
@@ -49,6 +51,7 @@ def revoke_link(ctx: Context, shipment: str, link_id: str) -> None:
         link = store.link(link_id)
         if link and link.shipment == shipment:
             store.revoke_link(link_id, ctx.clock())
+            record(ctx, store, Deed.LINK_ENDED, about=link.label, shipment=shipment)
 
 
 def come_by_link(ctx: Context, token: str, *, instead_of: Access | None = None) -> SignedIn:
@@ -57,15 +60,20 @@ def come_by_link(ctx: Context, token: str, *, instead_of: Access | None = None) 
     Raises SignInRefused where the link is over, revoked or wrong.
     """
     now = ctx.clock()
-    with ctx.transaction() as store:
+    with ctx.store() as store:
         link = store.link_of_token(token_digest(token))
-        if link is None or not is_link_open(link, now):
-            raise SignInRefused(
-                message("This link does not open a shipment any more."),
-                next_step=message("Ask whoever sent it for a new one."),
-            )
+    if link is None or not is_link_open(link, now):
+        about, shipment = (link.label, link.shipment) if link else ("", "")
+        write_refusal(ctx, Deed.SIGN_IN_REFUSED, about=about, detail="link", shipment=shipment)
+        raise SignInRefused(
+            message("This link does not open a shipment any more."),
+            next_step=message("Ask whoever sent it for a new one."),
+        )
+    with ctx.transaction() as store:
         fresh = secrets.token_urlsafe(32)
         session = SessionRecord(token_digest(fresh), "", link.link_id, now, now, link.expires_at)
-        end_session(store, instead_of)
+        end_session(ctx, store, instead_of)
         store.add_session(session)
+        by = as_actor(ctx, link.label, Role.STORE_STAFF)
+        record(ctx, store, Deed.SIGNED_IN, about=link.label, detail="link", shipment=link.shipment, by=by)
     return SignedIn(fresh, access_by_link(link, session.token_sha256), link.expires_at)

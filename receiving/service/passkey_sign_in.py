@@ -27,7 +27,8 @@ from webauthn.helpers.structs import (
 
 from receiving.errors import BadRequest
 from receiving.messages import message
-from receiving.model import Access
+from receiving.model import Access, Deed
+from receiving.service.auditing import record, write_refusal
 from receiving.service.context import Context
 from receiving.service.self_service import check_fresh, get_own_account, own_person
 from receiving.service.signing_in import MAX_NAME, SignedIn, SignInRefused, begin_session
@@ -90,6 +91,7 @@ def add_passkey(ctx: Context, access: Access, credential: str, *, label: str, ho
     )
     with ctx.transaction() as store:
         store.add_passkey(passkey)
+        record(ctx, store, Deed.PASSKEY_ADDED, about=person.name)
 
 
 def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
@@ -98,6 +100,7 @@ def remove_passkey(ctx: Context, access: Access, credential_id: str) -> None:
     person = own_person(ctx, access)
     with ctx.transaction() as store:
         store.remove_passkey(person.person_id, credential_id)
+        record(ctx, store, Deed.PASSKEY_REMOVED, about=person.name)
 
 
 def offer_passkey_to_use(ctx: Context, *, host: str) -> str:
@@ -115,6 +118,24 @@ def sign_in_by_passkey(
     challenge = _answered(credential)
     with ctx.store() as store:
         known = store.passkey(str(json.loads(credential).get("id", "")))
+        about = store.person(known.person_id).name if known else ""
+    try:
+        return _sign_in(ctx, credential, challenge, known, host=host, origin=origin, instead_of=instead_of)
+    except SignInRefused:
+        write_refusal(ctx, Deed.SIGN_IN_REFUSED, about=about, detail="passkey")
+        raise
+
+
+def _sign_in(
+    ctx: Context,
+    credential: str,
+    challenge: bytes,
+    known: Passkey | None,
+    *,
+    host: str,
+    origin: str,
+    instead_of: Access | None,
+) -> SignedIn:
     if _take(ctx, _USE, challenge) is None or known is None:
         raise _refused()
     try:
@@ -134,7 +155,7 @@ def sign_in_by_passkey(
         if not person.active:
             raise _refused()
         store.use_passkey(known.credential_id, used.new_sign_count, ctx.clock())
-        return begin_session(ctx, store, person, instead_of)
+        return begin_session(ctx, store, person, instead_of, way="passkey")
 
 
 def _challenge(ctx: Context, purpose: str, body: str) -> bytes:

@@ -7,7 +7,8 @@ import itertools
 
 from receiving.errors import BadRequest
 from receiving.messages import message
-from receiving.model import Access, Person, Role
+from receiving.model import Access, Deed, Person, Role
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.passwords import hash_secret, is_secret
 from receiving.service.self_service import check_fresh, own_person
@@ -29,6 +30,7 @@ def set_own_pin(ctx: Context, access: Access, pin: str) -> None:
     hashed = hash_secret(pin) if pin else ""
     with ctx.transaction() as store:
         store.set_pin(person.person_id, hashed)
+        record(ctx, store, Deed.PIN_CHANGED, about=person.name, detail="set" if pin else "removed")
 
 
 def _check_pin(pin: str) -> None:

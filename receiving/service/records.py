@@ -32,7 +32,8 @@ from receiving.closing import (
 )
 from receiving.errors import BadRequest, NotFound, StoreError
 from receiving.messages import message
-from receiving.model import Receipt, Seal, SealedRecord
+from receiving.model import Deed, Receipt, Seal, SealedRecord
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.store_days import get_shipment_now
 from receiving.store import SigningKey, Store
@@ -115,7 +116,9 @@ def _add_key(ctx: Context, store: Store) -> SigningKey:
 def rotate_key(ctx: Context) -> str:
     """Seal with a new key from now on; gives its id. The old one still proves what it sealed; its private half goes."""
     with ctx.transaction() as store:
-        return _add_key(ctx, store).key
+        made = _add_key(ctx, store).key
+        record(ctx, store, Deed.KEY_ROTATED, about=made)
+        return made
 
 
 def list_signing_keys(ctx: Context) -> tuple[SigningKey, ...]:

@@ -6,7 +6,7 @@ stays proved by the same key as before, and a file with the old seal can still b
 """
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import msgspec
@@ -14,7 +14,8 @@ import msgspec
 from receiving.closing import header_of, seal, seal_digest
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.messages import message
-from receiving.model import Receipt
+from receiving.model import Deed, Receipt
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.house_settings import LEAST_PHOTO_DAYS, settings_of
 from receiving.service.records import photos_of, signing_key, verify_shipment
@@ -80,6 +81,10 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
                 store.erase_account(account.person_id, mark)
             for shipment in shipments:
                 _seal_anew(ctx, store, shipment)
+            # Who did it may be the person himself, whose name goes with this.
+            by = replace(ctx.actor, name=mark) if ctx.actor.name == name else ctx.actor
+            told = " ".join(f"{table}={count}" for table, count in sorted(rows.items()))
+            record(ctx, store, Deed.NAME_ERASED, about=mark, detail=told, by=by)
     with ctx.store() as store:
         store.forget_freed()
     return Erasure(name, mark, rows, sealed)
@@ -115,14 +120,14 @@ def _unsigned(text: str, mark: str) -> str:
 
 def _seal_anew(ctx: Context, store: Store, shipment: str) -> None:
     previous, key = "", signing_key(ctx, store)
-    for record in store.sealed_records(shipment):
-        old = json.loads(record.seal.header)
+    for sealed in store.sealed_records(shipment):
+        old = json.loads(sealed.seal.header)
         reads, notes = old["evidence"]["reads"], old["evidence"]["notes"]
-        receipt = from_text(record.text, Receipt)
+        receipt = from_text(sealed.text, Receipt)
         made = seal(
-            record.text,
+            sealed.text,
             shipment=shipment,
-            number=record.number,
+            number=sealed.number,
             sealed_at=receipt.confirmed_at,
             previous=previous,
             evidence=(reads, notes, store.evidence_digest(shipment, reads, notes)),
@@ -130,15 +135,15 @@ def _seal_anew(ctx: Context, store: Store, shipment: str) -> None:
             private_hex=key.private_key,
             renewed=(
                 *old.get("renewed", ()),
-                {"at": ctx.now().isoformat(), "why": "name_erased", "was": seal_digest(record.seal)},
+                {"at": ctx.now().isoformat(), "why": "name_erased", "was": seal_digest(sealed.seal)},
             ),
         )
         if header_of(made) is None:
             raise Conflict(
-                message("Receipt {number} cannot be sealed anew.", number=record.number),
+                message("Receipt {number} cannot be sealed anew.", number=sealed.number),
                 next_step=message("Report this message."),
             )
-        store.renew_seal(shipment, record.number, made)
+        store.renew_seal(shipment, sealed.number, made)
         previous = seal_digest(made)
 
 
@@ -165,10 +170,13 @@ def prune_photos(
         before = ctx.now() - timedelta(days=days)
         gone = store.pruned_photos()
         old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]
-        shown = {photo for record in store.shipments(voided=None) for photo in _shown(store, record.shipment)}
+        shown = {photo for each in store.shipments(voided=None) for photo in _shown(store, each.shipment)}
         chosen = tuple(each for each in old if with_receipts or each not in shown)
         for photo in () if dry_run else chosen:
             store.add_pruned(photo, ctx.now())
+        if not dry_run:
+            told = f"photos={len(chosen)} days={days}{' with receipts' if with_receipts else ''}"
+            record(ctx, store, Deed.PHOTOS_PRUNED, detail=told)
     size = sum(ctx.photos.size_bytes(each) for each in chosen)
     for photo in () if dry_run else chosen:  # first said, then done: a check in between finds a file too many
         ctx.photos.remove(photo)

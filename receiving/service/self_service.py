@@ -5,7 +5,8 @@ from datetime import timedelta
 
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
-from receiving.model import ACCOUNT_ROLES, Access, Person
+from receiving.model import ACCOUNT_ROLES, Access, Deed, Person
+from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.passwords import check_password, hash_secret
 from receiving.service.signing_in import IDLE_LIFE, SignedIn, check_slowly, right_password, sign_in
@@ -63,6 +64,7 @@ def change_own_password(ctx: Context, access: Access, old: str, new: str, *, add
     with ctx.transaction() as store:
         kept = store.session(access.session)
         store.set_password(person.person_id, hashed)
+        record(ctx, store, Deed.PASSWORD_CHANGED, about=person.name, detail="own")
         if kept:
             store.add_session(kept)
 
@@ -95,4 +97,5 @@ def end_other_sessions(ctx: Context, access: Access) -> None:
     check_fresh(ctx, access)
     person = own_person(ctx, access)
     with ctx.transaction() as store:
-        store.end_other_sessions(person.person_id, access.session)
+        ended = store.end_other_sessions(person.person_id, access.session)
+        record(ctx, store, Deed.SESSIONS_ENDED, about=person.name, detail=f"sessions={ended}")

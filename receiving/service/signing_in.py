@@ -9,11 +9,11 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from ipaddress import IPv4Address, ip_address, ip_network
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import message, plural
-from receiving.model import Access, Person, Role, ShipmentLink
+from receiving.model import Access, Deed, Person, Role, ShipmentLink
+from receiving.service.auditing import as_actor, counted_as, record, write_refusal
 from receiving.service.context import Context
 from receiving.service.passwords import (
     MOST_PASSWORD,
@@ -86,11 +86,14 @@ def sign_in(
     with ctx.transaction() as store:
         if hashed:
             store.set_password(person.person_id, hashed)
-        return begin_session(ctx, store, person, instead_of)
+            by = as_actor(ctx, person.name, person.role)
+            record(ctx, store, Deed.PASSWORD_CHANGED, about=person.name, detail="own", by=by)
+        return begin_session(ctx, store, person, instead_of, way="password")
 
 
 def _hash_of_own(ctx: Context, person: Person, first: str, new: str, until: datetime) -> str:
     if ctx.clock() >= until:
+        write_refusal(ctx, Deed.SIGN_IN_REFUSED, about=person.name, detail="first password over")
         raise SignInRefused(
             message("This first password has expired."), next_step=message("Ask a coordinator for a new one.")
         )
@@ -115,6 +118,7 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
     with ctx.store() as store:
         wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), key, now)
     if wait_s:
+        write_refusal(ctx, Deed.SIGN_IN_SLOWED, about=_account_name(ctx, name), detail=what.strip() or "password")
         raise TooManyTries(wait_s)
     found = check()
     with ctx.transaction() as store:
@@ -122,6 +126,8 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
             store.forget_failed_sign_ins(key, address)
             return found
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
+        deed = Deed.PIN_REFUSED if what else Deed.SIGN_IN_REFUSED
+        write_refusal(ctx, deed, about=_account_name(ctx, name), detail=what.strip() or "password")
     raise SignInRefused(
         message("The name and the PIN do not match.") if what else message("The name and the password do not match."),
         next_step=message(
@@ -133,6 +139,13 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
     )
 
 
+def _account_name(ctx: Context, typed: str) -> str:
+    """The name of the account that was typed; empty for another text, which may be a password in the wrong field."""
+    with ctx.store() as store:
+        found = store.account_named(typed)
+    return found.name if found else ""
+
+
 def right_password(ctx: Context, name: str, password: str) -> Person | None:
     """The person of this name where the password is right."""
     with ctx.store() as store:
@@ -142,28 +155,16 @@ def right_password(ctx: Context, name: str, password: str) -> Person | None:
     return found[0] if found and right else None
 
 
-def begin_session(ctx: Context, store: Store, person: Person, instead_of: Access | None = None) -> SignedIn:
-    """A session of this person, who has proved who he is; the one that it is ``instead_of`` ends."""
-    end_session(store, instead_of)
+def begin_session(
+    ctx: Context, store: Store, person: Person, instead_of: Access | None = None, *, way: str
+) -> SignedIn:
+    """A session of this person, who has proved who he is in this ``way``; the one that it is ``instead_of`` ends."""
+    end_session(ctx, store, instead_of)
     token, now = secrets.token_urlsafe(32), ctx.clock()
     session = SessionRecord(token_digest(token), person.person_id, "", now, now, now + SESSION_LIFE)
     store.add_session(session)
+    record(ctx, store, Deed.SIGNED_IN, about=person.name, detail=way, by=as_actor(ctx, person.name, person.role))
     return SignedIn(token, _access(person, session.token_sha256), session.expires_at)
-
-
-def counted_as(address: str) -> str:
-    """The address as tries are counted: of IPv6 the network, since a single line has 2^64 addresses (RFC 6177).
-
-    >>> counted_as("2001:db8::7"), counted_as("192.0.2.7"), counted_as("::ffff:192.0.2.7")
-    ('2001:db8::/64', '192.0.2.7', '192.0.2.7')
-    """
-    try:
-        found = ip_address(address.partition("%")[0])
-    except ValueError:
-        return address
-    if isinstance(found, IPv4Address):
-        return str(found)
-    return str(found.ipv4_mapped or ip_network((found, 64), strict=False))
 
 
 def _wait_s(failed: tuple[tuple[str, datetime], ...], name: str, now: datetime) -> int:
@@ -185,13 +186,14 @@ def sign_out(ctx: Context, access: Access) -> None:
     """End this session."""
     if access.session:
         with ctx.transaction() as store:
-            end_session(store, access)
+            end_session(ctx, store, access)
 
 
-def end_session(store: Store, access: Access | None) -> None:
+def end_session(ctx: Context, store: Store, access: Access | None) -> None:
     """End the session of a browser, where it has one."""
-    if access is not None and access.session:
-        store.end_session(access.session)
+    if access is not None and access.session and store.end_session(access.session):
+        by = as_actor(ctx, access.name, access.role.value if access.role else "")
+        record(ctx, store, Deed.SIGNED_OUT, about=access.name, shipment=access.shipment, by=by)
 
 
 def find_access(ctx: Context, token: str) -> Access | None:

@@ -28,7 +28,8 @@ from urllib.parse import urlsplit
 from receiving import __version__
 from receiving.errors import BadRequest, NotFound
 from receiving.messages import Text, message
-from receiving.model import Receipt, Seal
+from receiving.model import Deed, Receipt, Seal
+from receiving.service.auditing import record
 from receiving.service.bearer_tokens import checked_limits
 from receiving.service.context import Context
 from receiving.store import Delivery, Store, Webhook
@@ -273,6 +274,7 @@ def make_webhook(
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
     with ctx.transaction() as store:
         store.add_webhook(made)
+        record(ctx, store, Deed.WEBHOOK_MADE, about=_host(made.url), detail=" ".join(sorted(wanted)))
     return made
 
 
@@ -308,6 +310,7 @@ def rotate_webhook_secret(ctx: Context, webhook_id: str) -> str:
     with ctx.transaction() as store:
         if not store.change_secret(webhook_id, secret, ctx.now() + OLD_SECRET_FOR):
             raise _no_webhook()
+        record(ctx, store, Deed.WEBHOOK_CHANGED, about=_host_of(store, webhook_id), detail="secret")
     return secret
 
 
@@ -316,6 +319,16 @@ def end_webhook(ctx: Context, webhook_id: str) -> None:
     with ctx.transaction() as store:
         if not store.end_webhook(webhook_id, ctx.now()):
             raise _no_webhook()
+        record(ctx, store, Deed.WEBHOOK_ENDED, about=_host_of(store, webhook_id))
+
+
+def _host_of(store: Store, webhook_id: str) -> str:
+    return next((_host(each.url) for each in store.webhooks() if each.webhook_id == webhook_id), "")
+
+
+def _host(url: str) -> str:
+    """What the audit log says of an address: its path may hold a secret."""
+    return urlsplit(url).hostname or ""
 
 
 def try_webhook(ctx: Context, webhook_id: str) -> None:

@@ -176,6 +176,7 @@ class _Check:
             yield from self._schema()
             for table in COLUMNS:
                 yield from self._table(table)
+            yield from self._audit()
             yield from self._seals()
             yield from self._keys()
             yield from self._shipments()
@@ -213,6 +214,16 @@ class _Check:
         if last != count:
             detail = message("rows: {number}; the number of the last: {last}", number=count, last=last)
             yield Damage(DamageKind.ROWS_MISSING, table, detail=detail)
+
+    def _audit(self) -> Iterator[Damage]:
+        """Each line of the audit log holds the digest of the one before, from the first that does on."""
+        previous, chained = "", False
+        for seq, digest, named in self._connection.execute("SELECT seq, digest, previous FROM audit ORDER BY seq"):
+            chained = chained or digest.startswith("2.")
+            if chained and named != previous:
+                detail = message("it does not follow the line before it")
+                yield Damage(DamageKind.ROWS_DISAGREE, "audit", str(seq), detail=detail)
+            previous = digest
 
     def _seals(self) -> Iterator[Damage]:
         """Each seal has its receipt; and each receipt its seal, since the first one that was sealed."""

@@ -18,6 +18,10 @@ COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
     "actions": {1: ("action_id", "content_sha256", "answered_at", "answer")},
     "audit": {
         1: ("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id"),
+        2: (
+            *("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id"),
+            *("about", "detail", "times", "previous"),
+        ),
     },
     "people": {
         1: (

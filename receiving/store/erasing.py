@@ -11,11 +11,11 @@ from contextlib import contextmanager
 from datetime import datetime
 
 from receiving.model import Seal
+from receiving.store.audit import AuditTables
 from receiving.store.connection import mapped_sqlite_errors
 from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.seals import seal_row
-from receiving.store.tables import Tables
 
 ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "reads": (("shipment", "read_id"), ("read",)),
@@ -25,7 +25,7 @@ ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "receipts": (("shipment", "number"), ("receipt",)),
     "documents": (("seq",), ("body",)),
     "actions": (("action_id",), ("answer",)),
-    "audit": (("seq",), ("name",)),
+    "audit": (("seq",), ("name", "about", "detail")),
     "links": (("link_id",), ("label", "created_by")),
     "api_tokens": (("token_id",), ("created_by",)),
     "webhook_events": (("event_seq",), ("body",)),
@@ -33,11 +33,11 @@ ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 """By table: the key of a row, and the columns in which people's names stand."""
 
-FORGOTTEN = ("pending", "list_rows", "failed_sign_ins")
+FORGOTTEN = ("pending", "list_rows", "failed_sign_ins", "refusals")
 """Tables of what is made again, or is over in minutes: their rows go as a whole."""
 
 
-class ErasingTables(Tables):
+class ErasingTables(AuditTables):
     """Names and photos that are taken out."""
 
     def name_uses(self, name: str) -> dict[str, int]:
@@ -90,6 +90,7 @@ class ErasingTables(Tables):
                 where = " AND ".join(f"{column} = ?" for column in key)
                 values = [new[column] for column in changed] + [row[column] for column in key]
                 self._db.execute(f"UPDATE {table} SET {sets} WHERE {where}", values)
+        self.chain_audit_anew()
         self._db.execute("INSERT INTO erasures (erased_at) VALUES (?)", [as_utc_text(at)])
         for table in FORGOTTEN:
             self._db.execute(f"DELETE FROM {table}")

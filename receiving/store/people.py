@@ -1,13 +1,13 @@
-"""People, their sessions and links, tokens of programs, failed sign-ins, and who saw and did what."""
+"""People, their sessions and links, tokens of programs, and failed sign-ins."""
 
 import json
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
-from receiving.model import EVERYTHING, AuditLine, DataScope, Person, Role, ShipmentLink
+from receiving.model import EVERYTHING, DataScope, Person, Role, ShipmentLink
+from receiving.store.audit import AuditTables
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables, read_scope, scope_columns
 
@@ -24,7 +24,7 @@ class SessionRecord:
     expires_at: datetime
 
 
-class PeopleTables(Tables):
+class PeopleTables(AuditTables):
     """Accounts and access. Nothing here is deleted but sessions that are over: who did what must stay tellable."""
 
     def add_person(self, person: Person, password_hash: str, *, first_until: datetime | None = None) -> None:
@@ -73,6 +73,11 @@ class PeopleTables(Tables):
         """The active account of this name with the hash of its password, or None."""
         rows = self._rows("SELECT * FROM people WHERE name_key = ? AND disabled_at IS NULL", name.casefold())
         return (_person(rows[0]), rows[0]["password_hash"]) if rows else None
+
+    def account_named(self, name: str) -> Person | None:
+        """The account of this name, whatever its case, closed or not; None where there is none."""
+        rows = self._rows("SELECT * FROM people WHERE name_key = ?", name.casefold())
+        return _person(rows[0]) if rows else None
 
     def first_password_until(self, person_id: str) -> datetime | None:
         """Until when the password, which somebody else made, lets the person choose his own; None where it is his."""
@@ -141,15 +146,19 @@ class PeopleTables(Tables):
         rows = self._rows("SELECT * FROM sessions WHERE person_id = ? ORDER BY seen_at DESC", person_id)
         return tuple(map(_session, rows))
 
-    def end_other_sessions(self, person_id: str, but: str) -> None:
-        """Forget a person's sessions but this one."""
+    def end_other_sessions(self, person_id: str, but: str) -> int:
+        """Forget a person's sessions but this one; gives how many."""
         with self._writing():
+            ended = [each for each in self.sessions(person_id) if each.token_sha256 != but]
             self._db.execute("DELETE FROM sessions WHERE person_id = ? AND token_sha256 <> ?", [person_id, but])
+        return len(ended)
 
-    def end_session(self, token_sha256: str) -> None:
-        """Forget this session."""
+    def end_session(self, token_sha256: str) -> bool:
+        """Forget this session; true where there was one."""
         with self._writing():
+            there = self.session(token_sha256) is not None
             self._db.execute("DELETE FROM sessions WHERE token_sha256 = ?", [token_sha256])
+        return there
 
     def add_link(self, link: ShipmentLink, token_sha256: str) -> None:
         """Record a link to one shipment."""
@@ -216,26 +225,6 @@ class PeopleTables(Tables):
                 "DELETE FROM failed_sign_ins WHERE name_key = ? AND address = ?", [name.casefold(), address]
             )
 
-    def add_audit(self, lines: Iterable[AuditLine]) -> None:
-        """Record who saw and did what."""
-        with self._writing():
-            (last,) = self._rows("SELECT ifnull(max(seq), 0) AS seq FROM audit")
-            for seq, line in enumerate(lines, int(last["seq"]) + 1):
-                self._insert("audit", {"seq": seq, **_audit_row(line)})
-
-    def audit(self, *, shipment: str = "", most: int = 200) -> tuple[AuditLine, ...]:
-        """The newest lines first, of one shipment or of all."""
-        where, values = ("WHERE shipment = ?", [shipment]) if shipment else ("", [])
-        rows = self._rows(f"SELECT * FROM audit {where} ORDER BY seq DESC LIMIT ?", *values, most)
-        return tuple(
-            AuditLine(
-                at=from_utc_text(row["at"]),
-                **{name: row[name] for name in ("name", "role", "action", "shipment", "store", "status", "address")},
-                request_id=row["request_id"],
-            )
-            for row in rows
-        )
-
     def secret(self, name: str, made: str) -> str:
         """A secret of this service by name; ``made`` becomes it where there is none yet."""
         with self._writing():
@@ -277,20 +266,6 @@ def _link(row: Row) -> ShipmentLink:
         expires_at=from_utc_text(row["expires_at"]),
         revoked_at=from_utc_text(row["revoked_at"]) if row["revoked_at"] else None,
     )
-
-
-def _audit_row(line: AuditLine) -> Row:
-    return {
-        "at": as_utc_text(line.at),
-        "name": line.name,
-        "role": line.role,
-        "action": line.action,
-        "shipment": line.shipment,
-        "store": line.store,
-        "status": line.status,
-        "address": line.address,
-        "request_id": line.request_id,
-    }
 
 
 # Tokens of programs that use the API. The token itself is never stored, only its SHA-256.

@@ -8,6 +8,7 @@ from contextlib import suppress
 
 from receiving.errors import StoreError
 from receiving.model import Manifest
+from receiving.store.audit import AUDIT_CHAIN_SCHEMA
 from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.library import Database, Migrations
 from receiving.store.manifests import add_terms, codes_of
@@ -354,4 +355,11 @@ def m028_digests_of_seals(db: Database) -> None:
 def m029_rows_by_what_they_follow(db: Database) -> None:
     """Which rows of lists may follow from label patterns, and which from the parts list; the others stay."""
     for statement in FOLLOWED_SCHEMA:
+        db.execute(statement)
+
+
+@migrations()
+def m030_chained_audit(db: Database) -> None:
+    """Whom and what a line of the audit log is about, how often, and the digest of the line before."""
+    for statement in AUDIT_CHAIN_SCHEMA:
         db.execute(statement)

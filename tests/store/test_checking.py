@@ -102,7 +102,7 @@ def test_an_untouched_folder_is_whole_and_everything_was_looked_at(data: Path) -
         "seals": 1,
         "documents": 1,
         "actions": 1,
-        "audit": 3,
+        "audit": 9,
         "people": 2,
         "shipments": 2,
     }

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from receiving.errors import Conflict, NotFound, StoreError
-from receiving.model import EVERYTHING, AuditLine, DataScope, Manifest, Seal
+from receiving.model import EVERYTHING, AuditLine, AuditWanted, DataScope, Manifest, Seal
 from receiving.store import ApiToken, SigningKey, Store
 from receiving.store.records import from_text
 from tests.store.test_store import MANIFEST, NOW, READ
@@ -102,9 +102,11 @@ def test_the_audit_is_told_newest_first_of_one_shipment_or_all(store: Store) -> 
         for n, shipment in ((1, "S-1"), (2, "S-2"), (3, "S-1"))
     ]
     store.add_audit(lines)
-    assert store.audit() == tuple(reversed(lines))
-    assert [each.name for each in store.audit(shipment="S-1")] == ["w3", "w1"]
-    assert [each.name for each in store.audit(most=1)] == ["w3"]
+    found = store.audit(AuditWanted())
+    assert [replace(each, seq=0) for each in found] == list(reversed(lines))
+    assert [each.seq for each in found] == sorted((each.seq for each in found), reverse=True)
+    assert [each.name for each in store.audit(AuditWanted(shipment="S-1"))] == ["w3", "w1"]
+    assert [each.name for each in store.audit(AuditWanted(most=1))] == ["w3"]
 
 
 def test_nothing_is_undone_by_a_moment_that_fails_but_what_was_done_in_it(store: Store) -> None:

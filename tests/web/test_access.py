@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from urllib.parse import urlsplit
+from uuid import uuid4
 
 import pytest
 from flask import Flask
@@ -363,3 +364,34 @@ def test_what_was_shown_to_one_manager_is_not_confirmed_by_another(signed_in: di
     )
     assert answer.status_code == 409
     assert "This was shown to Eva Lind, and Cem Ortiz is signed in now." in read(answer.text).text
+
+
+def test_a_file_that_is_not_there_any_more_leaves_the_forms_of_an_open_page_good(
+    signed_in: dict[Role | None, Person],
+) -> None:
+    rep = signed_in[Role.REP]
+    token = rep.token()
+    assert rep.client.get("/static/of-an-older-version.css").status_code == 404
+    answer = rep.client.post(f"{ADDRESS}/notes", data={"token": token, "kind": "carton_seen", "carton": "07"})
+    assert answer.status_code == 303
+
+
+def test_what_waited_on_a_phone_is_not_taken_in_the_name_of_who_signed_in_there_since(
+    signed_in: dict[Role | None, Person],
+) -> None:
+    manager = signed_in[Role.STORE_MANAGER]
+    ctx = manager.client.application.extensions["receiving"].ctx
+    fields = {"token": manager.token(), "kind": "carton_seen", "carton": "09"}
+    headers = {"X-Action": str(uuid4()), "X-Made-By": "Bo%20Reyes"}
+    kept = manager.client.post(f"{ADDRESS}/notes", data=fields, headers=headers)
+    assert (kept.status_code, kept.json["state"], kept.json["why"]) == (412, "kept", "person")
+    assert kept.json["problem"]["message"] == "This was made by Bo Reyes, and Cem Ortiz is signed in now."
+    listed = {"id": headers["X-Action"], "url": f"{ADDRESS}/notes", "made_at": "", "made_by": "Bo%20Reyes"}
+    listed["fields"] = [["kind", "carton_seen"], ["carton", "09"]]
+    sent = manager.client.post("/actions", json={"actions": [listed]}, headers={"X-Token": manager.token()})
+    assert [each["why"] for each in sent.json["answers"]] == ["person"]
+    assert not any(note.carton == "09" for note in service.shipment(ctx, "S-2041/A").notes if hasattr(note, "carton"))
+    rep = signed_in[Role.REP]
+    done = rep.client.post(f"{ADDRESS}/notes", data={**fields, "token": rep.token()}, headers=headers)
+    assert done.json["state"] == "done"
+    assert service.shipment(ctx, "S-2041/A").notes[-1].by == "Bo Reyes"

@@ -1,4 +1,4 @@
-"""Signing in, the people, links for store staff, and who did what."""
+"""Signing in, the people, and links for store staff."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from receiving.errors import ReceivingError
 from receiving.messages import Text, joined, message
-from receiving.model import ACCOUNT_ROLES, AuditLine, DataScope, Person, Role, ShipmentLink
+from receiving.model import ACCOUNT_ROLES, DataScope, Person, Role, ShipmentLink
 from web.pages.trouble import Trouble, trouble_of
 
 ROLE_WORDS = {
@@ -125,28 +125,6 @@ class LinksPage:
     made: LinkMade | None
 
 
-@dataclass(frozen=True)
-class AuditRow:
-    """One line of the audit log."""
-
-    when: str
-    who: str
-    action: str
-    shipment: str
-    status: int
-
-
-@dataclass(frozen=True)
-class AuditPage:
-    """Who saw and did what, the newest first."""
-
-    template: ClassVar[str] = "audit.html"
-    title: ClassVar[Text] = message("Who saw and did what")
-
-    shipment: str
-    rows: tuple[AuditRow, ...]
-
-
 def people_page(
     people: Iterable[Person],
     typed: Mapping[str, str],
@@ -221,14 +199,3 @@ def _link_row(link: ShipmentLink, now: datetime) -> LinkRow:
     else:
         words = message("ended") if link.revoked_at else message("expired")
     return LinkRow(link.link_id, link.label, words, still)
-
-
-def audit_page(lines: Iterable[AuditLine], shipment: str) -> AuditPage:
-    """The audit log of one shipment, or of all."""
-    return AuditPage(
-        shipment,
-        tuple(
-            AuditRow(f"{line.at:%Y-%m-%d %H:%M:%S} UTC", line.name, line.action, line.shipment, line.status)
-            for line in lines
-        ),
-    )

@@ -63,9 +63,10 @@ class Outbox extends EventTarget {
     // Compared with the last record, since the offset itself cannot tell that the clock it was measured by was changed.
     if (made_ms < this.#latest_ms - CLOCK_MS) await this.#forgetClock(database);
     this.#latest_ms = made_ms;
+    const maker = document.body.dataset.account ?? "";
     const made = {
-      id, kind, url, fields, files: files.length, shipment, page, about, local, made_ms, offset_ms: this.#offset_ms, made_at: "",
-      lane: `${size}|${shipment}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
+      id, kind, url, fields, files: files.length, shipment, page, about, local, maker, made_ms, offset_ms: this.#offset_ms, made_at: "",
+      lane: `${size}|${shipment}|${maker}`, state: WAITING, failures: 0, why: "", problem: null, answer: null, settled_ms: 0,
     };
     let record;
     try {

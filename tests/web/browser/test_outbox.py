@@ -10,13 +10,15 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import Place, Role, Source
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.web.browser.test_phone import counts, eventually, wedge
 from tests.web.scenario import SHIPMENT, picture, sscc
+from web.access import SESSION_COOKIE
 
 pytestmark = pytest.mark.browser
 ADDRESS = "/s/S-2041~2FA"
+WORDS = "four plain words here"
 LOGIN = "<!doctype html><title>Sign in</title><h1 id=stranger>Sign in</h1><script>window.stranger = 1</script>"
 
 
@@ -391,3 +393,29 @@ def processes_of(profile: Path) -> list[int]:
             if f"--user-data-dir={profile}".encode() in each.read_bytes().split(b"\0"):
                 found.append(int(each.parent.name))
     return found
+
+
+def test_what_one_person_scanned_waits_for_him_while_another_is_signed_in_at_the_phone(phone, served) -> None:
+    address, ctx = served
+    for name, role in (("Ada Lund", Role.COORDINATOR), ("Bo Reyes", Role.REP), ("Cem Ortiz", Role.REP)):
+        service.add_person(ctx, name, role, WORDS)
+
+    def come(name: str) -> None:
+        given = service.sign_in(ctx, name, WORDS, address="127.0.0.1")
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+
+    come("Bo Reyes")
+    phone.goto(f"{address}{ADDRESS}")
+    eventually(phone, lambda: waiting(phone) == 0)
+    scan_without_signal(phone, 3)
+    come("Cem Ortiz")
+    phone.context.set_offline(False)
+    waits(phone, "Somebody else made this on this phone.")
+    assert reads(ctx) == 0
+    phone.goto(f"{address}{ADDRESS}")
+    wedge(phone, f"]C100{sscc(4)}")
+    eventually(phone, lambda: reads(ctx) == 1)
+    come("Bo Reyes")
+    phone.reload()
+    eventually(phone, lambda: reads(ctx) == 2)
+    assert [read.raw.by for read in service.shipment(ctx, SHIPMENT).reads] == ["Cem Ortiz", "Bo Reyes"]
