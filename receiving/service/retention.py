@@ -83,8 +83,8 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
                 _seal_anew(ctx, store, shipment)
             # Who did it may be the person himself, whose name goes with this.
             by = replace(ctx.actor, name=mark) if ctx.actor.name == name else ctx.actor
-            told = " ".join(f"{table}={count}" for table, count in sorted(rows.items()))
-            record(ctx, store, Deed.NAME_ERASED, about=mark, detail=told, by=by)
+            detail = " ".join(f"{table}={count}" for table, count in sorted(rows.items()))
+            record(ctx, store, Deed.NAME_ERASED, about=mark, detail=detail, by=by)
     with ctx.store() as store:
         store.forget_freed()
     return Erasure(name, mark, rows, sealed)
@@ -175,8 +175,8 @@ def prune_photos(
         for photo in () if dry_run else chosen:
             store.add_pruned(photo, ctx.now())
         if not dry_run:
-            told = f"photos={len(chosen)} days={days}{' with receipts' if with_receipts else ''}"
-            record(ctx, store, Deed.PHOTOS_PRUNED, detail=told)
+            detail = f"photos={len(chosen)} days={days}{' with receipts' if with_receipts else ''}"
+            record(ctx, store, Deed.PHOTOS_PRUNED, detail=detail)
     size = sum(ctx.photos.size_bytes(each) for each in chosen)
     for photo in () if dry_run else chosen:  # first said, then done: a check in between finds a file too many
         ctx.photos.remove(photo)
