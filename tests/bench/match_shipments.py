@@ -14,10 +14,13 @@ first line; how each read was understood is worded when somebody looks, which th
 import pickle
 import sys
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from random import Random
 from time import process_time
 
 import pandas
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from receiving.matching import Elsewhere, reconcile
 from receiving.model import (
