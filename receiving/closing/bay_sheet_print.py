@@ -9,7 +9,7 @@ from reportlab.platypus import PageBreak, Spacer, Table, TableStyle
 from receiving.closing.paper import MARGIN_PT, page_size_pt, print_paper, text
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, message
 from receiving.model.contents import BaySheet, BaySheetRow
-from receiving.wording import stock_words
+from receiving.wording import item_words, stock_words
 
 HEADS = (
     message("Tag"),
@@ -49,7 +49,8 @@ def _sheet(sheet: BaySheet, width_pt: float, speaker: Speaker) -> list[Any]:
     ]
     if sheet.section_wide:
         story += [Spacer(1, 8), text(speaker.say(message("For the whole section")), "Heading3")]
-        story += [text(f"• {speaker.say(words)}") for words in sheet.section_wide]
+        wide = (message("{item} (carton {carton})", item=item_words(each), carton=c) for each, c in sheet.section_wide)
+        story += [text(f"• {speaker.say(words)}") for words in wide]
     return story
 
 
@@ -80,8 +81,10 @@ def _table(rows: Sequence[BaySheetRow], width_pt: float, speaker: Speaker) -> An
         lacking = (joined(f"{qty} ×", stock_words(part, row.address)) for part, qty in row.waits_for)
         waits = joined(*lacking, separator=", ")
         state = message("WAITS for {parts}", parts=waits) if row.waits_for else message("ready")
-        listed = (joined(*each, separator=", ") for each in (row.trays, row.parts, row.graphics, row.tags, row.cartons))
-        wording = (str(n), str(row.address.column), str(row.address.row), *listed, state)
+        listed = (
+            joined(*map(item_words, each), separator=", ") for each in (row.trays, row.parts, row.graphics, row.tags)
+        )
+        wording = (str(n), str(row.address.column), str(row.address.row), *listed, ", ".join(row.cartons), state)
         cells.append([text(speaker.say(words)) for words in wording])
     style = [("GRID", (0, 0), (-1, -1), 0.5, black), ("BACKGROUND", (0, 0), (-1, 0), lightgrey)]
     style += [("VALIGN", (0, 0), (-1, -1), "TOP")]

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Mapping
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.contents import counted_lines, position_needs, stock_of
-from receiving.messages import Text, message
 from receiving.model import Address, CartonKind, CartonState, ContentLine, Layout, Manifest, Note, Reconciliation
 from receiving.model.contents import (
     USUAL_PARTS,
@@ -16,6 +15,7 @@ from receiving.model.contents import (
     PartsList,
     PositionNeed,
     SectionState,
+    SheetItem,
 )
 
 FACING_UNITS = ("facing", "facings")
@@ -86,14 +86,13 @@ def bay_sheets(
     """One sheet for each bay in setting order; without a layout, one for each section."""
     state = section_state(manifest, reconciliation, notes, layout, parts=parts)
     at: dict[Address, Listing] = defaultdict(lambda: defaultdict(list))
-    wide: dict[str, list[Text]] = defaultdict(list)
+    wide: dict[str, list[tuple[SheetItem, str]]] = defaultdict(list)
     for carton in manifest:
         for line in carton.contents:
             if line.address is not None:
                 at[line.address][carton.kind].append((carton.carton, line))
             else:
-                item = _words(line, carton.kind)
-                wide[line.section].append(message("{item} (carton {carton})", item=item, carton=carton.carton))
+                wide[line.section].append((_item(line, carton.kind), carton.carton))
     addresses = [*state.settable, *(w.address for w in state.waiting)]
     sheets = []
     for bay in state.bays:
@@ -121,8 +120,8 @@ def _bay_of(address: Address, layout: Layout | None) -> str:
 
 
 def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow:
-    def named(*kinds: CartonKind) -> tuple[str, ...]:
-        return tuple(_words(line, kind) for kind in kinds for _, line in listing.get(kind, ()))
+    def named(*kinds: CartonKind) -> tuple[SheetItem, ...]:
+        return tuple(_item(line, kind) for kind in kinds for _, line in listing.get(kind, ()))
 
     others = tuple(kind for kind in CartonKind if kind not in (*TRAYS, *GRAPHICS, CartonKind.TAGS))
     lacking = next((w.parts for w in state.waiting if w.address == address), ())
@@ -137,9 +136,8 @@ def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow
     )
 
 
-def _words(line: ContentLine, kind: CartonKind) -> str:
-    name = " ".join(part for part in (line.item, line.description) if part) or kind.printed
-    return f"{line.qty} × {name}" if line.qty and line.qty > 1 else name
+def _item(line: ContentLine, kind: CartonKind) -> SheetItem:
+    return SheetItem(kind, line.item, line.description, line.qty)
 
 
 # Which missing carton which planogram positions wait for.

@@ -36,6 +36,7 @@ from receiving.model.contents import (
     PartsList,
     PositionNeed,
     SectionState,
+    SheetItem,
     Used,
 )
 from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
@@ -255,6 +256,7 @@ __all__ = [
     "Seal",
     "SealedRecord",
     "SectionState",
+    "SheetItem",
     "ShipmentDelivered",
     "ShipmentLink",
     "ShipmentVoided",

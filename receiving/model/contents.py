@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from receiving.messages import Text
 from receiving.model.expected import CartonKind
 from receiving.model.identifiers import Address
 
@@ -172,14 +171,24 @@ class SectionState:
 
 
 @dataclass(frozen=True)
+class SheetItem:
+    """What a bay sheet lists: item and description as the manifest has them, how many, and the kind of its carton."""
+
+    kind: CartonKind
+    item: str
+    description: str
+    qty: int | None
+
+
+@dataclass(frozen=True)
 class BaySheetRow:
     """One position on a bay sheet: what goes there, from which cartons, and (part, how many) that it waits for."""
 
     address: Address
-    trays: tuple[str, ...]
-    parts: tuple[str, ...]
-    graphics: tuple[str, ...]
-    tags: tuple[str, ...]
+    trays: tuple[SheetItem, ...]
+    parts: tuple[SheetItem, ...]
+    graphics: tuple[SheetItem, ...]
+    tags: tuple[SheetItem, ...]
     cartons: tuple[str, ...]
     waits_for: tuple[tuple[str, int], ...]
 
@@ -188,7 +197,8 @@ class BaySheetRow:
 class BaySheet:
     """One bay's positions, top to bottom and left to right, and what serves its whole section.
 
-    ``tag_run`` numbers the positions in the order in which tags are put on, from 1.
+    ``tag_run`` numbers the positions in the order in which tags are put on, from 1; ``section_wide`` names each item
+    with its carton.
     """
 
     shipment: str
@@ -196,7 +206,7 @@ class BaySheet:
     bay: str
     section: str
     rows: tuple[BaySheetRow, ...]
-    section_wide: tuple[Text, ...]
+    section_wide: tuple[tuple[SheetItem, str], ...]
     percent: float
     facings_percent: float
 

@@ -23,6 +23,7 @@ from receiving.wording.values import (
     cartons_words,
     code_words,
     codes_words,
+    item_words,
     part_words,
     stock_words,
 )
@@ -42,6 +43,7 @@ __all__ = [
     "distance_words",
     "finding_words",
     "from_stored",
+    "item_words",
     "line_words",
     "part_words",
     "sizes_words",

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 from receiving.messages import Listing, Message, Text, joined, listing, message, plural
 from receiving.model import Address, How
+from receiving.model.contents import SheetItem
 from receiving.model.replacement import ReplacementLine
 from receiving.wording.terms import term
 
@@ -77,6 +78,12 @@ def stock_words(stock: str, address: Address) -> Text:
     name = stock.removesuffix(f" for {address}")
     part = next((part for part in _PARTS if name.endswith(f" {part}")), "")
     return joined(name.removesuffix(f" {part}"), part_words(part)) if part else part_words(name)
+
+
+def item_words(item: SheetItem) -> Text:
+    """What a bay sheet lists: how many of which item and description, or else of which kind of carton."""
+    name = joined(item.item, item.description) if item.item or item.description else term(item.kind)
+    return joined(f"{item.qty} ×", name) if item.qty and item.qty > 1 else name
 
 
 def asked_words(line: ReplacementLine) -> Text:

@@ -3,6 +3,7 @@
 from receiving.closing import bay_sheets_pdf
 from receiving.matching import bay_sheets, reconcile
 from receiving.model import Bay, Cart, Layout
+from receiving.wording import item_words
 from tests.matching.scenes import at
 from tests.matching.test_contents import EXPECTED, READS, count
 
@@ -12,13 +13,15 @@ def test_positions_run_top_to_bottom_and_left_to_right_with_what_they_wait_for()
     sheets = bay_sheets(EXPECTED, reconcile(EXPECTED, READS, lost), lost)
     assert [sheet.section for sheet in sheets] == ["Oak"]
     assert sheets[0].tag_run == ((1, at(1, 1)), (2, at(2, 1)), (3, at(1, 2)))
-    assert [(row.trays, row.cartons) for row in sheets[0].rows] == [
-        (("TR-12 tray",), ("01",)),
-        (("TR-08 tray",), ("01",)),
-        (("TR-12 tray",), ("01",)),
+    assert [(*map(str, map(item_words, row.trays)), *row.cartons) for row in sheets[0].rows] == [
+        ("TR-12 tray", "01"),
+        ("TR-08 tray", "01"),
+        ("TR-12 tray", "01"),
     ]
     assert [row.waits_for for row in sheets[0].rows] == [(), (), (("graphic for Oak, column 1, row 2", 1),)]
-    assert tuple(map(str, sheets[0].section_wide)) == ("2 × PR-1 Price rails (carton 02)",)
+    assert [(str(item_words(item)), carton) for item, carton in sheets[0].section_wide] == [
+        ("2 × PR-1 Price rails", "02")
+    ]
     assert round(sheets[0].percent) == 67
 
 

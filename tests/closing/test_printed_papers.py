@@ -8,7 +8,8 @@ import pytest
 
 from receiving.closing import bay_sheets_pdf, receipt_pdf, replacement_pdf, show_receipt
 from receiving.matching import bay_sheets, reconcile
-from receiving.model import Bay, Cart, Layout, Receipt, ShownLine, Signature
+from receiving.model import Bay, Cart, Layout, Receipt, SheetItem, ShownLine, Signature
+from receiving.wording import item_words
 from tests.closing.printed import in_order, pages, title, words
 from tests.closing.test_receipt import MANIFEST, TROUBLED, WHOLE
 from tests.closing.test_replacement import DELIVERY, LAMP, RAIL, TRAY, request
@@ -232,13 +233,18 @@ def test_a_bay_sheet_lists_each_position_with_what_hangs_there_and_what_it_waits
         assert f"Shipment {EXPECTED.shipment}, store {EXPECTED.store} page {number}" in page.text
 
 
+def named(items: tuple[SheetItem, ...]) -> str:
+    return ", ".join(str(item_words(item)) for item in items)
+
+
 def test_rows_of_a_bay_sheet_are_numbered_from_the_top_with_column_and_row() -> None:
     (first, *_) = sheets()
     said = pages(bay_sheets_pdf([first]))[0].text
     for number, row in enumerate(first.rows, 1):
-        assert f" {number} {row.address.column} {row.address.row} {', '.join(row.trays)}" in said, said
-        for listed in (row.parts, row.graphics, row.tags, row.cartons):
-            assert ", ".join(listed) in said
+        assert f" {number} {row.address.column} {row.address.row} {named(row.trays)}" in said, said
+        for listed in (row.parts, row.graphics, row.tags):
+            assert named(listed) in said
+        assert ", ".join(row.cartons) in said
 
 
 def test_what_is_for_the_whole_section_stands_below_the_positions() -> None:

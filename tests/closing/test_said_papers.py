@@ -47,6 +47,7 @@ from receiving.model import (
     Question,
     Receipt,
     Reconciliation,
+    SheetItem,
     ShortDeclaration,
     Signature,
     Sscc,
@@ -107,9 +108,12 @@ def _requests() -> tuple[ReplacementRequest, ReplacementRequest]:
 FIRST, LATER = _requests()
 NOTHING = replace(request(previous=LATER, delivery=replace(LATER.delivery, needed_by=None)), requested_by="Zeno")
 
-ROW = BaySheetRow(Address("Zs", 1, 2), ("Zt",), ("Zp",), ("Zg",), ("Zz",), ("Zc",), (("Zw", 2),))
+ITEMS = [
+    (SheetItem(CartonKind.TRAY, f"Z{letter}", "", 2), SheetItem(CartonKind.HEADER, "", "", 1)) for letter in "tpgz"
+]
+ROW = BaySheetRow(Address("Zs", 1, 2), *ITEMS, ("Zc",), (("Zw", 2),))
 SHEETS = (
-    BaySheet("Zh", "Zt", "Zb", "Zs", (ROW, replace(ROW, waits_for=())), ("Zw",), 50.0, 50.0),
+    BaySheet("Zh", "Zt", "Zb", "Zs", (ROW, replace(ROW, waits_for=())), ((ITEMS[0][0], "Zw"),), 50.0, 50.0),
     BaySheet("Zh", "Zt", "Zb", "", (ROW,), (), 0.0, 0.0),
     BaySheet("Zh", "Zt", "", "", (ROW,), (), 0.0, 0.0),
 )

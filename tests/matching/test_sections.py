@@ -5,7 +5,8 @@ from dataclasses import replace
 
 from receiving.matching import bay_sheets, reconcile, section_state
 from receiving.matching.allocation import Programme
-from receiving.model import Bay, Cart, CartonKind, ContentLine, Layout, Manifest
+from receiving.model import Bay, BaySheet, Cart, CartonKind, ContentLine, Layout, Manifest, SheetItem
+from receiving.wording import item_words
 from tests.matching.scenes import at, carton, manifest, read, sscc
 
 CART = Cart(100, 120, 60, 100)
@@ -28,18 +29,26 @@ GROUPS: Manifest = manifest(
 )  # type: ignore[arg-type]
 
 
+def wide(sheet: BaySheet) -> tuple[str, ...]:
+    return tuple(f"{item_words(item)} (carton {carton})" for item, carton in sheet.section_wide)
+
+
+def said(items: tuple[SheetItem, ...]) -> tuple[str, ...]:
+    return tuple(str(item_words(item)) for item in items)
+
+
 def test_a_row_names_what_hangs_there_by_what_it_is() -> None:
     found = reconcile(GROUPS, [read(n, sscc=sscc(1000 + n)) for n in range(1, 10)])
     sheets = {sheet.section: sheet for sheet in bay_sheets(GROUPS, found)}
     (row,) = sheets["Oak"].rows
-    assert row.trays == ("TR-1 tray", "2 × TR-2")
-    assert row.graphics == ("poster", "header")
-    assert row.tags == ("40 × TG-1 tags",)
-    assert row.parts == ("LED",)
+    assert said(row.trays) == ("TR-1 tray", "2 × TR-2")
+    assert said(row.graphics) == ("poster", "header")
+    assert said(row.tags) == ("40 × TG-1 tags",)
+    assert said(row.parts) == ("LED",)
     assert set(row.cartons) == {"01", "02", "03", "04", "05", "06"}
     assert row.waits_for == ()
-    assert tuple(map(str, sheets["Oak"].section_wide)) == ("5 × SCREW (carton 07)", "GLUE (carton 08)")
-    assert tuple(map(str, sheets["Fir"].section_wide)) == ("GLUE (carton 08)",)
+    assert wide(sheets["Oak"]) == ("5 × SCREW (carton 07)", "GLUE (carton 08)")
+    assert wide(sheets["Fir"]) == ("GLUE (carton 08)",)
 
 
 def test_what_a_position_waits_for_stands_in_its_row_alone() -> None:

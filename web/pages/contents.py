@@ -7,9 +7,9 @@ from typing import ClassVar
 
 from receiving.messages import Listing, Message, Text, figure, joined, listing, message, plural
 from receiving.model import Address, CartonState, Damage, DamageNoted, Note, Reconciliation
-from receiving.model.contents import BaySheet, BaySheetRow, CountedLine
+from receiving.model.contents import BaySheet, BaySheetRow, CountedLine, SheetItem
 from receiving.service import BaySheets, ContentsView
-from receiving.wording import address_words, part_words, stock_words, term
+from receiving.wording import address_words, item_words, part_words, stock_words, term
 from web.pages.cartons import Option, damage_options
 from web.pages.notes import NoteLine, note_lines
 from web.pages.tone import Tone
@@ -225,6 +225,10 @@ def sheets_page(found: BaySheets) -> SheetsPage:
     return SheetsPage(found.shipment, found.store, tuple(map(_sheet, found.sheets)))
 
 
+def _wide_words(listed: tuple[SheetItem, str]) -> Message:
+    return message("{item} (carton {carton})", item=item_words(listed[0]), carton=listed[1])
+
+
 def _sheet(sheet: BaySheet) -> SheetCard:
     numbers: dict[Address, int] = {address: number for number, address in sheet.tag_run}
     return SheetCard(
@@ -236,15 +240,15 @@ def _sheet(sheet: BaySheet) -> SheetCard:
                 numbers[row.address],
                 row.address.column,
                 row.address.row,
-                listing(row.trays),
-                listing(row.parts),
-                listing(row.graphics),
-                listing(row.tags),
+                listing(map(item_words, row.trays)),
+                listing(map(item_words, row.parts)),
+                listing(map(item_words, row.graphics)),
+                listing(map(item_words, row.tags)),
                 listing(row.cartons),
                 Tone.MISSING if row.waits_for else Tone.HERE,
                 message("waits for {items}", items=listing(_waited(row))) if row.waits_for else message("ready"),
             )
             for row in sheet.rows
         ),
-        joined(*sheet.section_wide, separator="; ") if sheet.section_wide else "",
+        joined(*map(_wide_words, sheet.section_wide), separator="; ") if sheet.section_wide else "",
     )
