@@ -124,7 +124,7 @@ def test_the_last_six_digits_of_a_upc_e_have_neighbours_before_them_alone() -> N
     """UPC-E 999999 stands for 0 99999 00009: a last digit of 9 puts four zeros before it (from memory)."""
     *_, short = patterns(checked("09999900009", "]E0"))
     assert short.family == "upce"
-    assert all(len(pattern.raw) == len(short.raw) and pattern.raw.isdigit() for pattern in consecutive(short))
+    assert len({pattern.raw for pattern in consecutive(short)}) == CONSECUTIVE
 
 
 def test_a_text_that_is_no_number_with_a_check_digit_has_no_next_number() -> None:
