@@ -131,6 +131,19 @@ def test_missing_cartons_are_declared_short_with_the_confirmation(browser: Brows
     assert [line["declared"]["by"] for line in lines if line["declared"]] == ["Bo Lind"] * 2
 
 
+def test_what_one_confirmation_declares_of_several_cartons_stands_once_on_the_receipt(
+    browser: Browser, ctx: service.Context
+) -> None:
+    scan(ctx, *range(1, 8))
+    fields = {**PERSON, "digest": digest(read(browser.get(ADDRESS).text)), "how": "exceptions", "short": "searched"}
+    assert browser.post(ADDRESS, fields).status_code == 303
+    page = read(browser.get("/s/S-2041~2FA/receipts/1").text)
+    lines = browser.get("/s/S-2041~2FA/receipts/1.json").json["shown"]["lines"]
+    named = [line["carton"] for line in lines if line["declared"]]
+    assert len(named) > 4 and page.text.count("Declared short by Bo Lind") == 1
+    assert f"Cartons {', '.join(named[:-1])} and {named[-1]}: Declared short by Bo Lind" in page.text
+
+
 def test_a_complete_shipment_is_confirmed_as_complete(browser: Browser, ctx: service.Context) -> None:
     scan(ctx, *range(1, 14), 20, 21, 22)
     page = read(browser.get(ADDRESS).text)

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from receiving.messages import Message, Text, joined, listing, message, opening, plural
-from receiving.model import Place, Receipt, ReplacementRequest, ShownLine, ShownReceipt
+from receiving.model import Place, Receipt, ReplacementRequest, ShortDeclaration, ShownLine, ShownReceipt
 from receiving.service import ShipmentView, declaration_words, role_words
 from receiving.wording import cartons_words, line_words, term
 from web.pages.replacement import issued_words
@@ -49,6 +49,7 @@ class ReceiptBody:
     expected: int
     received: int
     sentence: Text
+    declared: tuple[Text, ...]
     exceptions: tuple[ReceiptLine, ...]
     here: tuple[ReceiptLine, ...]
 
@@ -255,12 +256,22 @@ def _earlier(receipt: Receipt, now: datetime) -> Message:
     )
 
 
+def _declared(stated: ShortDeclaration, now: datetime) -> Text:
+    return declaration_words(stated, stated.at.astimezone(now.tzinfo))
+
+
 def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> ReceiptBody:
+    said = {each.carton: _declared(each.declared, now) for each in shown.lines if each.declared}
+    alike: dict[str, list[str]] = {}
+    for carton, told in said.items():
+        # As it reads: the declarations of one tap are some microseconds apart.
+        alike.setdefault(str(told), []).append(carton)
+
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
         new = known is not None and shown_line.words not in known
-        stated = shown_line.declared
-        declared = declaration_words(stated, stated.at.astimezone(now.tzinfo)) if stated else ""
+        told = said.get(shown_line.carton, "") if shown_line.declared else ""
+        declared = told if len(alike.get(str(told), ())) == 1 else ""
         ended = not declared or shown_line.words.endswith(".")
         words = line_words(shown_line) if ended else joined(line_words(shown_line), ".", separator="")
         return ReceiptLine(tone, words, declared, new, shown_line.photos)
@@ -272,6 +283,17 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
         expected=shown.expected,
         received=shown.received,
         sentence=_sentence(shown),
+        declared=tuple(
+            plural(
+                len(cartons),
+                "Carton {cartons}: {declared}",
+                "Cartons {cartons}: {declared}",
+                cartons=listing(cartons),
+                declared=said[cartons[0]],
+            )
+            for cartons in alike.values()
+            if len(cartons) > 1
+        ),
         exceptions=tuple(line(each) for each in shown.lines if each.state != "received"),
         here=tuple(line(each) for each in shown.lines if each.state == "received"),
     )
