@@ -1,5 +1,7 @@
 """Files of a receipt that people are given, each with a seal over the whole of it: the PDF, and all of it as a ZIP."""
 
+from contextlib import suppress
+
 from receiving import closing
 from receiving.errors import BadRequest, NotAPhoto, NotFound, PhotoTooLarge
 from receiving.language import LANGUAGES, best_language, language_of
@@ -35,7 +37,8 @@ def make_receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "
 def make_receipt_zip(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
     """The sealed record, the PDF, the lines as CSV and JSON, and the photos as they are shown, sealed as a whole.
 
-    A photo that went by rule, or cannot be shown, is left out; the record names its SHA-256 all the same.
+    A photo that went by rule, or cannot be shown, is left out; the record names its SHA-256 all the same. So is a
+    PDF in letters that no font here has.
     Raises NotFound, and BadRequest for more photos than a seal can name.
     """
     found, record = get_receipt(ctx, shipment, number), sealed_record(ctx, shipment, number)
@@ -47,10 +50,11 @@ def make_receipt_zip(ctx: Context, shipment: str, number: int, *, paper: str = "
         )
     members = {
         closing.RECORD: closing.write_record(record).encode(),
-        "receipt.pdf": make_receipt_pdf(ctx, shipment, number, paper=paper),
         "receipt.csv": make_receipt_data(ctx, shipment, number, "csv").encode(),
         "receipt.json": make_receipt_data(ctx, shipment, number, "json").encode(),
     }
+    with suppress(BadRequest):  # letters that no font here has; all else is there without it
+        members["receipt.pdf"] = make_receipt_pdf(ctx, shipment, number, paper=paper)
     for photo in photos:
         try:
             members[f"photos/{photo[:16]}.jpg"] = make_photo_jpeg(ctx, shipment, photo)

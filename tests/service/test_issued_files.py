@@ -99,7 +99,7 @@ def test_a_changed_page_of_a_pdf_is_found_though_its_record_is_sound(ctx: servic
 def test_the_member_of_a_zip_that_was_changed_is_named(ctx: service.Context) -> None:
     data = issued(ctx, "zip")
     names = zipfile.ZipFile(io.BytesIO(data)).namelist()
-    assert names[:4] == ["record.json", "receipt.pdf", "receipt.csv", "receipt.json"] and names[4].startswith("photos/")
+    assert names[:4] == ["record.json", "receipt.csv", "receipt.json", "receipt.pdf"] and names[4].startswith("photos/")
     for name in names:
         content = zipfile.ZipFile(io.BytesIO(data)).read(name)
         place = data.index(content) + len(content) // 2
@@ -186,3 +186,13 @@ def test_a_pdf_of_another_maker_is_refused_with_what_to_do() -> None:
         with pytest.raises(ReceivingError) as refused:
             service.verify_file("other.pdf", data)
         assert "has no seal of this service" in str(refused.value.message)
+
+
+def test_a_receipt_in_letters_that_no_font_here_has_is_a_zip_without_its_pdf(ctx: service.Context) -> None:
+    scan(ctx, "]C100395200000000000012")
+    shown = service.show_receipt(ctx, "S-1")
+    told = {"name": "मीरा", "role": "Manager", "with_exceptions": True, "missing": service.MissingAnswer(searched=True)}
+    number = service.confirm(ctx, "S-1", shown.digest, **told).number
+    data = service.make_receipt_zip(ctx, "S-1", number)
+    assert zipfile.ZipFile(io.BytesIO(data)).namelist() == ["record.json", "receipt.csv", "receipt.json"]
+    assert service.verify_file("r.zip", data).sound

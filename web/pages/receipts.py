@@ -261,17 +261,17 @@ def _declared(stated: ShortDeclaration, now: datetime) -> Text:
 
 
 def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> ReceiptBody:
-    said = {each.carton: _declared(each.declared, now) for each in shown.lines if each.declared}
+    declarations = {each.carton: _declared(each.declared, now) for each in shown.lines if each.declared}
     alike: dict[str, list[str]] = {}
-    for carton, told in said.items():
+    for carton, declaration in declarations.items():
         # As it reads: the declarations of one tap are some microseconds apart.
-        alike.setdefault(str(told), []).append(carton)
+        alike.setdefault(str(declaration), []).append(carton)
 
     def line(shown_line: ShownLine) -> ReceiptLine:
         tone = LINE_TONES.get(shown_line.state, Tone.PLAIN)
         new = known is not None and shown_line.words not in known
-        told = said.get(shown_line.carton, "") if shown_line.declared else ""
-        declared = told if len(alike.get(str(told), ())) == 1 else ""
+        declaration = declarations.get(shown_line.carton, "") if shown_line.declared else ""
+        declared = declaration if len(alike.get(str(declaration), ())) == 1 else ""
         ended = not declared or shown_line.words.endswith(".")
         words = line_words(shown_line) if ended else joined(line_words(shown_line), ".", separator="")
         return ReceiptLine(tone, words, declared, new, shown_line.photos)
@@ -289,7 +289,7 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
                 "Carton {cartons}: {declared}",
                 "Cartons {cartons}: {declared}",
                 cartons=listing(cartons),
-                declared=said[cartons[0]],
+                declared=declarations[cartons[0]],
             )
             for cartons in alike.values()
             if len(cartons) > 1
