@@ -214,3 +214,10 @@ def test_a_challenge_is_answered_once_for_its_purpose_and_in_time(store: Store) 
     keep("e", hours=2)
     assert store.take_challenge("d", "passkey", NOW) is None, "forgotten when the next was made"
     assert store.take_challenge("e", "passkey", NOW + 3 * HOUR) == "body of e"
+
+
+def test_a_pin_that_is_set_or_taken_away_leaves_an_account_as_it_was_stored(store: Store, tmp_path: Path) -> None:
+    for pin in ("hash of 4711", ""):
+        store.set_pin("p1", pin)
+        assert store.pin_hash("p1") == pin
+        assert not [each for each in check_data(store.path, tmp_path).damages if each.table == "people"]
