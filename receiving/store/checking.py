@@ -211,9 +211,18 @@ class _Check:
         if table == "seals":
             return  # they have no numbers of their own; each belongs to a receipt
         last = self._connection.execute(f"SELECT ifnull(max(rowid), 0) FROM {table}").fetchone()[0]
+        stored = self._stored(table)
         if last != count:
             detail = message("rows: {number}; the number of the last: {last}", number=count, last=last)
             yield Damage(DamageKind.ROWS_MISSING, table, detail=detail)
+        elif stored != count:
+            detail = message("rows: {number}; stored so far: {stored}", number=count, stored=stored)
+            yield Damage(DamageKind.ROWS_MISSING, table, detail=detail)
+
+    def _stored(self, table: str) -> int:
+        """How many rows the table was given."""
+        row = self._connection.execute("SELECT number FROM row_counts WHERE counted = ?", [table]).fetchone()
+        return int(row[0]) if row else 0
 
     def _audit(self) -> Iterator[Damage]:
         """Each line of the audit log holds the digest of the one before, from the first that does on."""

@@ -15,6 +15,7 @@ from receiving.store.manifests import add_terms, codes_of
 from receiving.store.records import from_text
 from receiving.store.row_days import ROW_DAYS_SCHEMA
 from receiving.store.table_schema import (
+    COUNTING_SCHEMA,
     FIRST_PASSWORD_SCHEMA,
     FIRST_SCHEMA,
     FOLLOWED_SCHEMA,
@@ -362,4 +363,11 @@ def m029_rows_by_what_they_follow(db: Database) -> None:
 def m030_chained_audit(db: Database) -> None:
     """Whom and what a line of the audit log is about, how often, and the digest of the line before."""
     for statement in AUDIT_CHAIN_SCHEMA:
+        db.execute(statement)
+
+
+@migrations()
+def m031_row_counts(db: Database) -> None:
+    """How many rows each table was given that loses none: where the last ones went, no gap tells so."""
+    for statement in COUNTING_SCHEMA:
         db.execute(statement)

@@ -333,3 +333,17 @@ FOLLOWED_SCHEMA = (
 By patterns the rows of a whole store: what a replacement shipment brought counts in the row of the first one. Patterns
 for elements count once any text of them named one, also by an escape of TOML.
 """
+
+COUNTED = ("manifest_revisions", "photos", "reads", "notes", "receipts", "documents", "actions", "audit", "people")
+"""Tables of which no row goes; each seal belongs to a receipt, and is missed beside it."""
+
+COUNTING_SCHEMA = (
+    "CREATE TABLE row_counts (counted TEXT PRIMARY KEY, number INTEGER NOT NULL) STRICT, WITHOUT ROWID",
+    *(f"INSERT INTO row_counts SELECT '{table}', count(*) FROM {table}" for table in COUNTED),
+    *(
+        f"CREATE TRIGGER {table}_counted AFTER INSERT ON {table} BEGIN"
+        f" UPDATE row_counts SET number = number + 1 WHERE counted = '{table}'; END"
+        for table in COUNTED
+    ),
+)
+"""How many rows were stored: with the row itself, in one statement, so that a cut tail is found and a kill is none."""

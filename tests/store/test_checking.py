@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from receiving.errors import NoData, StoreError
+from receiving.errors import BadRequest, NoData, StoreError
 from receiving.model import AuditLine, PhotoReading, Place, Role, Source, Symbol
 from receiving.service import DamageKind
 from receiving.store import DocumentKind, Store, check_data, checking
@@ -216,6 +216,34 @@ def test_a_shipment_that_is_voided_by_a_note_agrees_with_it(data: Path) -> None:
     assert details == ["a note voids it"]
 
 
+@pytest.mark.parametrize("table", ["reads", "notes", "photos", "documents", "actions", "audit", "receipts"])
+def test_rows_that_went_from_the_end_are_found(data: Path, table: str) -> None:
+    guarded(data, f"DELETE FROM {table} WHERE rowid = (SELECT max(rowid) FROM {table})")
+    damages = [(damage.kind, damage.table) for damage in service.check(data).damages]
+    assert (DamageKind.ROWS_MISSING, table) in damages
+
+
+def test_a_tail_that_was_cut_and_grew_again_is_found(data: Path) -> None:
+    guarded(data, "DELETE FROM reads WHERE seq >= (SELECT max(seq) - 2 FROM reads)")
+    with service.Context(data, PlannedReader()) as ctx:
+        for number in range(3):
+            service.add_scan(ctx, "S-1", f"other {number}", place=Place.DOCK, by="Ada", source=Source.TYPED)
+    (damage,) = service.check(data).damages
+    assert (damage.kind, damage.table) == (DamageKind.ROWS_MISSING, "reads")
+    assert str(damage.detail) == "rows: 32; stored so far: 35"
+
+
+def test_what_is_not_stored_is_not_counted(data: Path) -> None:
+    with service.Context(data, PlannedReader()) as ctx:
+        with pytest.raises(BadRequest), ctx.transaction():
+            service.add_scan(ctx, "S-1", "one more", place=Place.DOCK, by="Ada", source=Source.TYPED)
+            service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="none of them")
+        again = "6f1c2d2e-1111-4000-8000-00000000000a"
+        for _ in range(2):
+            service.add_scan(ctx, "S-1", "twice", place=Place.DOCK, by="Ada", source=Source.TYPED, scan_id=again)
+    assert service.check(data).whole
+
+
 def confirm_again(data: Path, name: str = "Grace") -> int:
     with service.Context(data, PlannedReader()) as ctx:
         missing = service.MissingAnswer(searched=True)
@@ -238,10 +266,11 @@ def guarded(data: Path, *statements: str) -> None:
 def test_after_a_receipt_that_was_removed_the_next_one_is_confirmed_under_a_new_number(data: Path) -> None:
     guarded(data, "DELETE FROM receipts")
     assert confirm_again(data) == 2
-    (damage,) = service.check(data).damages
-    assert (damage.kind, damage.table, damage.name, damage.shipment) == (
-        DamageKind.ROWS_MISSING, "receipts", "1", "S-1",
-    )  # fmt: skip
+    found = [(damage.kind, damage.table, damage.name, damage.shipment) for damage in service.check(data).damages]
+    assert found == [
+        (DamageKind.ROWS_MISSING, "receipts", "", ""),
+        (DamageKind.ROWS_MISSING, "receipts", "1", "S-1"),
+    ]
 
 
 @pytest.mark.parametrize("number", [1, 2])

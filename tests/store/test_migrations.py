@@ -51,6 +51,7 @@ SCHEMAS = {
     27: "b05d0bbddebd372a",
     28: "8e332ffebd7855ff",
     29: "e969e6d0391c16b8",
+    30: "6e107be58257026a",
 }
 """SHA-256 of the schema after each migration, the newest aside: a database out there has exactly this one."""
 
