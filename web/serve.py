@@ -264,7 +264,6 @@ class Server:
         """Load what the first requests would wait for; who connects meanwhile is answered afterwards."""
         warming.warm(self.app)
         warming.set_apart_what_stays()
-        warming.take_short_turns()
 
     @property
     def stopping(self) -> bool:

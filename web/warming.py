@@ -5,7 +5,6 @@ the collector through all of them 40 ms: thirteen phones that scan once a second
 """
 
 import gc
-import sys
 from datetime import UTC, datetime
 
 from flask import Flask
@@ -22,14 +21,6 @@ A_BIT_OF_ALL = joined(
 
 COLLECT_AFTER = (10_000, 20, 20)
 """New objects before the young are searched, and how often that is done before the older ones are (module gc)."""
-
-
-LONGEST_TURN_S = 0.0005
-"""How long a thread computes while others wait for the interpreter (sys.setswitchinterval).
-
-A scan gives it up some forty times, at each call of SQLite. Beside one thread that draws pages a scan took 0.6 of the
-time that it takes with Python's own 5 ms, beside three about the same (tests/bench/switch_interval.py).
-"""
 
 
 def warm(app: Flask) -> None:
@@ -51,8 +42,3 @@ def set_apart_what_stays() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(*COLLECT_AFTER)
-
-
-def take_short_turns() -> None:
-    """Let no thread that draws a page keep those waiting that store and answer scans."""
-    sys.setswitchinterval(LONGEST_TURN_S)

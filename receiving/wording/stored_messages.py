@@ -4,10 +4,10 @@ What was said once in one language cannot be said in another; what it was made o
 language writes them (days, moments, numbers, lists, messages); any other value is kept as its text.
 
 >>> from receiving.messages import message
->>> kept = keep(message("Carton {carton} is at {place}.", carton="07", place=message("the dock")))
+>>> kept = to_stored(message("Carton {carton} is at {place}.", carton="07", place=message("the dock")))
 >>> kept.plain
 {'text': 'Carton {carton} is at {place}.', 'values': {'carton': '07', 'place': {'text': 'the dock'}}}
->>> str(told(kept))
+>>> str(from_stored(kept))
 'Carton 07 is at the dock.'
 """
 

@@ -78,7 +78,7 @@ def test_the_margin_is_the_distance_to_the_best_answer_that_differs() -> None:
         for n, choice in enumerate(assign(rows, question_below=3.0)):
             others = min((total for total, answer in answers if answer[n] != chosen[n]), default=NEVER)
             assert choice.carton == chosen[n]
-            assert choice.margin == pytest.approx(others - best)
+            assert choice.gap_nats == pytest.approx(others - best)
 
 
 def test_labels_that_compete_are_placed_so_that_the_sum_is_least() -> None:

@@ -48,6 +48,7 @@ from receiving.model import (
     Manifest,
     Receipt,
     Reconciliation,
+    SheetItem,
     ShownLine,
     Signature,
     StagingPlan,
@@ -98,9 +99,16 @@ def _plan(name: str) -> bytes:
 
 def _long_sheets():  # type: ignore[no-untyped-def]
     (first, *_) = sheets()
-    more = [replace(row, trays=(f"TR-{n:02} tray of many words",), parts=(f"part {n}",) * 2)
+    more = [replace(row, trays=(SheetItem(CartonKind.TRAY, f"TR-{n:02}", "tray of many words", 1),),
+                    parts=(SheetItem(CartonKind.PARTS, "", f"part {n}", 1),) * 2)
             for n, row in enumerate(first.rows * 12)]  # fmt: skip
-    return [replace(first, rows=tuple(more), section_wide=("one sign", "two rails"))]
+    return [
+        replace(
+            first,
+            rows=tuple(more),
+            section_wide=tuple((SheetItem(CartonKind.OTHER, "", each, 1), "07") for each in ("one sign", "two rails")),
+        )
+    ]
 
 
 PAPERS: dict[str, Callable[[], bytes]] = {

@@ -234,9 +234,11 @@ def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.
     for flaw in Flaw:
         for first, last in ((1, 9), (4, 4)):
             for what in ("header", "signature", "public_key") if flaw is Flaw.SEAL_NOT_AS_STORED else ("Z9",):
-                verify._print_verdict(Verdict("Z-1", 2, (Finding(flaw, first, last, what),), True, "Z9"))
-    verify._print_verdict(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"))
-    verify._print_verdict(Verdict("Z-1", 2, (), False, "Z9"))
+                verify._print_verdict(
+                    Verdict("Z-1", 2, (Finding(flaw, first, last, what),), True, "Z9"), key_given=False
+                )
+    verify._print_verdict(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"), key_given=False)
+    verify._print_verdict(Verdict("Z-1", 2, (), False, "Z9"), key_given=False)
     # Days are said by the language itself, which is English here but for its marks.
     told = capsys.readouterr().out.replace("Mon 2 Mar 2026", "")
     assert told.count("\n") == 2 * (len(Flaw) + 2) + 4

@@ -227,7 +227,7 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
     with service.Context.at(data) as ctx:
         (row,) = service.get_overview(ctx)
     missing = MissingCarton("02", kind=CartonKind.TRAY, positions=3)
-    outlook = CartonOutlook(missing, CartonStatus.OPEN, None, covered=False, settled=True)
+    outlook = CartonOutlook(missing, CartonStatus.OPEN, None, covered=False, resolved=True)
     decided = replace(row, days_to_visit=9, urgency=Urgency.SHORT, outlooks=(outlook,))
     assert overview._plain(decided) == {
         "shipment": "S-1",
@@ -274,7 +274,7 @@ def test_a_record_of_a_folder_from_which_a_name_was_taken_says_when(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     verdict = service.Verdict("S-1", 2, (), True, "0a1b", erased_on="2026-03-09")
-    verify._print_verdict(verdict)
+    verify._print_verdict(verdict, key_given=False)
     assert capsys.readouterr().out == (
         "Receipt 2 of shipment S-1 is as it was confirmed, compared with this data folder (key 0a1b).\n"
         "A name was taken out of this data folder on Mon 9 Mar 2026; the rest is compared.\n"

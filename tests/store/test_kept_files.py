@@ -10,7 +10,17 @@ from pathlib import Path
 import pytest
 
 from receiving.errors import NotFound, StoreError
-from receiving.model import AuditLine, CartonSeen, Manifest, PhotoReading, Place, Receipt, ShipmentLink, ShownReceipt
+from receiving.model import (
+    AuditLine,
+    AuditWanted,
+    CartonSeen,
+    Manifest,
+    PhotoReading,
+    Place,
+    Receipt,
+    ShipmentLink,
+    ShownReceipt,
+)
 from receiving.store import ActionRecord, ApiToken, DocumentKind, PhotoFolder, ShownFolder, Store
 from receiving.store.erasing import ERASABLE, _pattern
 from receiving.store.pending import NEWEST, Purpose
@@ -203,7 +213,7 @@ def test_a_name_is_taken_out_of_every_table_that_may_hold_one(store: Store) -> N
     assert store.name_uses(name) == {}
     store.forget_freed()
     assert b"Ida" not in store.path.read_bytes()
-    assert [line.name for line in store.audit()] == ["[gone]"]
+    assert [line.name for line in store.audit(AuditWanted())] == ["[gone]"]
 
 
 @pytest.mark.parametrize("name", ["Zoë Ortiz", 'Ann "Bo" Lee', "Ann\\Lee"])

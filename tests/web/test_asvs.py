@@ -199,7 +199,17 @@ def test_a_session_is_named_by_256_random_bits_that_come_from_no_seed(ctx: servi
 
 def test_no_request_by_get_changes_what_is_recorded(browser: Browser, app: Flask, ctx: service.Context) -> None:
     """V3.5.3: what a GET leaves behind is what was shown, or worked out anew, and never a fact."""
-    worked_out = {"pending", "list_rows", "list_sections", "stale_rows", "list_version", "row_days", "audit"}
+    worked_out = {
+        "pending",
+        "list_rows",
+        "list_sections",
+        "stale_rows",
+        "list_version",
+        "row_days",
+        "audit",
+        "refusals",
+        "row_counts",
+    }
     ctx.wait()
     before, asked = recorded(ctx, worked_out), 0
     for rule, method in rules(app):

@@ -30,14 +30,14 @@ PATIENCE_S = 60
 def slow(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[threading.Event, threading.Event]]:
     """Make the office's page wait: it says that it began, and goes on when it is told."""
     began, go_on = threading.Event(), threading.Event()
-    whole = service.list_voided_shipments
+    whole = service.get_office_view
 
-    def voided_shipments(ctx: service.Context) -> object:
+    def get_office_view(*asked: object) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
-        return whole(ctx)
+        return whole(*asked)
 
-    monkeypatch.setattr(service, "list_voided_shipments", voided_shipments)
+    monkeypatch.setattr(service, "get_office_view", get_office_view)
     try:
         yield began, go_on
     finally:

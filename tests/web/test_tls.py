@@ -209,14 +209,14 @@ def test_large_bodies_go_through_both_ways(ctx: service.Context) -> None:
 
 def test_a_stop_lets_what_is_in_work_end(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     began, go_on = threading.Event(), threading.Event()
-    whole = service.list_voided_shipments
+    whole = service.get_office_view
 
-    def voided_shipments(at: service.Context) -> object:
+    def get_office_view(*asked: object) -> object:
         began.set()
         go_on.wait(PATIENCE_S)
-        return whole(at)
+        return whole(*asked)
 
-    monkeypatch.setattr(service, "list_voided_shipments", voided_shipments)
+    monkeypatch.setattr(service, "get_office_view", get_office_view)
     server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

@@ -79,7 +79,6 @@ def test_the_address_is_told_once_everything_is_loaded(ctx: service.Context, mon
     done: list[str] = []
     monkeypatch.setattr(warming, "warm", lambda app: done.append("loaded"))
     monkeypatch.setattr(warming, "set_apart_what_stays", lambda: done.append("set apart"))
-    monkeypatch.setattr(warming, "take_short_turns", lambda: done.append("short turns"))
 
     def ready(address: str) -> None:
         done.append("told")
@@ -87,4 +86,4 @@ def test_the_address_is_told_once_everything_is_loaded(ctx: service.Context, mon
 
     with pytest.raises(KeyboardInterrupt):
         serve(ctx, port=0, ready=ready)
-    assert done == ["loaded", "set apart", "short turns", "told"]
+    assert done == ["loaded", "set apart", "told"]

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from receiving.messages import Text, message
-from receiving.model import AuditKind, AuditLine, AuditWanted, Deed
+from receiving.model import AuditKind, AuditLine, AuditWanted, Deed, Role
+from web.pages.people import ROLE_WORDS
 
 KIND_WORDS: Mapping[AuditKind, Text] = {
     AuditKind.SIGN_INS: message("Signing in and out"),
@@ -53,7 +54,7 @@ class AuditRow:
 
     when: str
     who: str
-    role: str
+    role: Text
     what: Text
     code: bool
     about: str
@@ -108,7 +109,7 @@ def _row(line: AuditLine) -> AuditRow:
     return AuditRow(
         f"{line.at:%Y-%m-%d %H:%M:%S} UTC",
         line.name,
-        line.role,
+        ROLE_WORDS[Role(line.role)] if line.role in list(Role) else line.role,
         DEED_WORDS.get(line.action, line.action),
         line.action not in DEED_WORDS,
         line.about if line.about != line.name else "",
