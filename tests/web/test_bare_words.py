@@ -338,7 +338,7 @@ def test_who_signs_in_reads_no_bare_word(
 
 PASSWORD = "four plain words here"
 NAMES = "Ada Lund Cem Ortiz"
-CODES = set(["GET", "people", "list", "account", "password", "coordinator", "store", "manager", "stores"])
+CODES = {"GET", "people", "list", "account", "password", "coordinator", "store", "manager", "stores"}
 """What the audit log says as it is stored: routes, how somebody signed in, and the scope of an account."""
 
 
