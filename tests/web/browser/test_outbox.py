@@ -418,4 +418,4 @@ def test_what_one_person_scanned_waits_for_him_while_another_is_signed_in_at_the
     come("Bo Reyes")
     phone.reload()
     eventually(phone, lambda: reads(ctx) == 2)
-    assert [read.raw.by for read in service.shipment(ctx, SHIPMENT).reads] == ["Cem Ortiz", "Bo Reyes"]
+    assert [read.raw.by for read in service.get_shipment(ctx, SHIPMENT).reads] == ["Cem Ortiz", "Bo Reyes"]
