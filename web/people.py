@@ -139,6 +139,8 @@ def add() -> Response:
             instead_of=access(),
             **frame.scope_sent(),
         )
+    except service.NotTheFirst:
+        raise  # a stranger now, to whom the page with all accounts is not shown
     except ReceivingError as fault:
         return _people(fault, 400)
     if made.signed_in:

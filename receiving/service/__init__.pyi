@@ -57,6 +57,7 @@ from receiving.reading import (
 )
 from receiving.service.accounts import (
     AccountMade as AccountMade,
+    NotTheFirst as NotTheFirst,
     add_account as add_account,
     add_person as add_person,
     change_account as change_account,

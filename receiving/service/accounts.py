@@ -50,22 +50,45 @@ def add_person(
 
     Raises BadRequest for a name, password or list of stores that cannot be used, Conflict where the name is taken.
     """
+    person, hashed = _new_account(ctx, name, role, password, stores, programmes)
+    with ctx.transaction() as store:
+        _store_account(ctx, store, person, hashed, first_password=first_password)
+    return person
+
+
+def _new_account(
+    ctx: Context,
+    name: str,
+    role: Role,
+    password: str,
+    stores: Iterable[str] | None,
+    programmes: Iterable[str] | None,
+) -> tuple[Person, str]:
+    """The account, checked, and its hashed password; called before the lock, as hashing takes a tenth of a second."""
     name = checked_name(name)
     check_password(password, name)
-    person = Person(ctx.new_id(), name, role, checked_scope(stores, programmes), ctx.clock())
-    hashed = hash_secret(password)
-    with ctx.transaction() as store:
-        if not store.has_people() and (role is not Role.COORDINATOR or person.scope.limited):
-            raise BadRequest(
-                message(
-                    "The first account must be a coordinator of all stores and programmes, who can add the others."
-                ),
-                next_step=message("Add a coordinator without a list of stores or programmes first."),
-                field="role",
-            )
-        store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
-        record(ctx, store, Deed.ACCOUNT_ADDED, about=person.name, detail=_account_facts(person.role, person.scope))
-    return person
+    return Person(ctx.new_id(), name, role, checked_scope(stores, programmes), ctx.clock()), hash_secret(password)
+
+
+def _store_account(ctx: Context, store: Store, person: Person, hashed: str, *, first_password: bool) -> None:
+    if not store.has_people() and (person.role is not Role.COORDINATOR or person.scope.limited):
+        raise BadRequest(
+            message("The first account must be a coordinator of all stores and programmes, who can add the others."),
+            next_step=message("Add a coordinator without a list of stores or programmes first."),
+            field="role",
+        )
+    store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
+    record(ctx, store, Deed.ACCOUNT_ADDED, about=person.name, detail=_account_facts(person.role, person.scope))
+
+
+class NotTheFirst(Conflict):
+    """Another person added the first account meanwhile, so this one may not let himself in."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            message("Somebody else added the first account just now; yours was not added."),
+            next_step=message("Ask who it was to add you, then sign in."),
+        )
 
 
 @dataclass(frozen=True)
@@ -90,13 +113,17 @@ def add_account(
 ) -> AccountMade:
     """Add an account with a first password. Who adds the first one gives its ``own_password``, and is signed in.
 
-    ``subject`` is what the company's sign-on calls the person. Raises as `add_person` and `set_subject`.
+    ``subject`` is what the company's sign-on calls the person. Raises as `add_person` and `set_subject`, and
+    NotTheFirst where another first account was added meanwhile.
     """
     with ctx.store() as store:
         first = not store.has_people()
     password = own_password if first else make_first_password()
+    person, hashed = _new_account(ctx, name, role, password, stores, programmes)
     with ctx.transaction() as store:
-        person = add_person(ctx, name, role, password, stores=stores, programmes=programmes, first_password=not first)
+        if first and store.has_people():  # whoever was quicker decides who else gets in
+            raise NotTheFirst
+        _store_account(ctx, store, person, hashed, first_password=not first)
         if subject.strip():
             set_subject(ctx, person.person_id, subject)
         if first:

@@ -9,6 +9,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Right, Role
+from receiving.service import accounts
 from receiving.service.passwords import COMMON
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
@@ -212,3 +213,32 @@ def test_one_line_with_many_ipv6_addresses_is_slowed_down_as_one(ctx: service.Co
     with pytest.raises(service.TooManyTries):
         sign_in(ctx, address="2001:db8:0:7:ffff::1")
     assert sign_in(ctx, address="2001:db8:0:8::1")
+
+
+def test_of_two_who_add_the_first_account_at_once_one_alone_gets_in(
+    ctx: service.Context, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hashed = accounts.hash_secret
+
+    def slow(password: str) -> str:
+        monkeypatch.setattr(accounts, "hash_secret", hashed)
+        service.add_account(ctx, "Ada Lund", Role.COORDINATOR, own_password=WORDS)  # while the other one is hashed
+        return hashed(password)
+
+    monkeypatch.setattr(accounts, "hash_secret", slow)
+    with pytest.raises(service.NotTheFirst):
+        service.add_account(ctx, "Bo Reyes", Role.COORDINATOR, own_password=OTHER)
+    assert [person.name for person in service.list_people(ctx)] == ["Ada Lund"]
+
+
+def test_a_password_is_hashed_before_the_lock_is_taken(ctx: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
+    hashed = accounts.hash_secret
+
+    def watched(password: str) -> str:
+        with ctx.store() as store:
+            assert not store._db.conn.in_transaction
+        return hashed(password)
+
+    monkeypatch.setattr(accounts, "hash_secret", watched)
+    service.add_account(ctx, "Ada Lund", Role.COORDINATOR, own_password=WORDS)
+    service.add_account(ctx, "Bo Reyes", Role.REP)

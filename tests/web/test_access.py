@@ -12,6 +12,7 @@ from werkzeug.test import TestResponse
 
 from receiving import service
 from receiving.model import RIGHTS, Right, Role
+from receiving.service import accounts
 from tests.web.page_text import read
 from tests.web.test_rep import ADDRESS
 from web import create_app
@@ -274,6 +275,25 @@ def test_without_an_account_the_one_user_of_this_machine_does_all_and_is_told(ap
     page = app.test_client().get("/people")
     assert page.status_code == 200
     assert "whoever reaches this page can read and write" in read(page.text).text
+
+
+def test_who_comes_second_to_the_first_account_gets_in_nowhere_and_is_told_no_name(
+    app: Flask, ctx: service.Context, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hashed = accounts.hash_secret
+
+    def slow(password: str) -> str:
+        monkeypatch.setattr(accounts, "hash_secret", hashed)
+        service.add_account(ctx, "Ada Lund", Role.COORDINATOR, own_password=WORDS)
+        return hashed(password)
+
+    monkeypatch.setattr(accounts, "hash_secret", slow)
+    person = Person(app)
+    answer = person.send("POST", "/people", name="Bo Reyes", role="coordinator", password="another set of words")
+    assert answer.status_code == 409
+    assert "Ada Lund" not in answer.text and "yours was not added" in answer.text
+    assert "/sign-in" in person.client.get("/people").headers["Location"]
+    assert [each.name for each in service.list_people(ctx)] == ["Ada Lund"]
 
 
 def test_the_first_account_signs_in_who_made_it(app: Flask) -> None:
