@@ -369,7 +369,7 @@ def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
     found = access()
     if has_own_tokens(request.endpoint) and found.name == NO_TOKEN:
         if response.status_code == HTTPStatus.UNAUTHORIZED:
-            service.write_refusal(ctx, Deed.TOKEN_REFUSED, by=Actor("", "", *_from_where()))
+            service.write_refusal(ctx, Deed.TOKEN_REFUSED, by=replace(ctx.actor, name="", role=""))
     elif found.name and request.endpoint and request.endpoint not in NOT_AUDITED:
         of = request.view_args or {}
         line = AuditLine(
@@ -386,10 +386,6 @@ def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
         _write(ctx, trail.add(line))
     ctx.actor = None
     return response
-
-
-def _from_where() -> tuple[str, str]:
-    return request.remote_addr or "", g.get("request_id", "")
 
 
 def write_waiting() -> None:

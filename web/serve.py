@@ -1,4 +1,4 @@
-"""The app served by waitress: ten threads in lanes, no development server; plain, or behind `web.tls`."""
+"""The app served by waitress: threads in lanes, no development server; plain, or behind `web.tls`."""
 
 import logging
 import math

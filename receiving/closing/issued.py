@@ -160,10 +160,7 @@ def read_issued(name: str, data: bytes) -> IssuedFile:
         sealed = Seal(found.header, found.signature, found.public_key)
     except (ValueError, RecursionError) as fault:  # of which msgspec's and base64's own are
         if _LINE in data:
-            raise BadRequest(
-                message("The seal of {file} was changed, or the file was cut or written anew.", file=repr(name)),
-                next_step=message("Ask whoever gave it for the file as it was saved from the receipt's page."),
-            ) from fault
+            raise _changed_seal(name) from fault
         raise BadRequest(
             message("{file} has no seal of this service in it.", file=repr(name)),
             next_step=message(
@@ -172,11 +169,15 @@ def read_issued(name: str, data: bytes) -> IssuedFile:
             ),
         ) from fault
     if _as_comments(sealed) != comments:
-        raise BadRequest(
-            message("The seal of {file} was changed, or the file was cut or written anew.", file=repr(name)),
-            next_step=message("Ask whoever gave it for the file as it was saved from the receipt's page."),
-        )
+        raise _changed_seal(name)
     return IssuedFile(body, sealed, header)
+
+
+def _changed_seal(name: str) -> BadRequest:
+    return BadRequest(
+        message("The seal of {file} was changed, or the file was cut or written anew.", file=repr(name)),
+        next_step=message("Ask whoever gave it for the file as it was saved from the receipt's page."),
+    )
 
 
 def _apart(data: bytes) -> tuple[bytes, bytes]:

@@ -96,11 +96,11 @@ def _progress(path: Path) -> Callable[[Progress], None] | None:
     """Say every second on a terminal how far a long file is; a pipe or a file gets nothing."""
     if not sys.stderr.isatty():
         return None
-    size, stated = path.stat().st_size or 1, [time.monotonic()]
+    size, shown_s = path.stat().st_size or 1, [time.monotonic()]
 
     def say(progress: Progress) -> None:
-        if time.monotonic() - stated[0] >= 1:
-            stated[0] = time.monotonic()
+        if time.monotonic() - shown_s[0] >= 1:
+            shown_s[0] = time.monotonic()
             show_fault(
                 message(
                     "{file}: {percent}%, shipments: {shipments}, cartons: {cartons}",

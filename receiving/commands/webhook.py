@@ -63,8 +63,8 @@ def _show_all(found: tuple[Webhook, ...], *, as_json: bool) -> None:
         limits = (each.scope.stores, each.scope.programmes)
         stores, programmes = (None if names is None else sorted(names) for names in limits)
         if as_json:
-            words = {"webhook": each.webhook_id, "url": each.url, "events": events}
-            show(json.dumps({**words, "stores": stores, "programmes": programmes}))
+            facts = {"webhook": each.webhook_id, "url": each.url, "events": events}
+            show(json.dumps({**facts, "stores": stores, "programmes": programmes}))
         else:
             of = [message("all stores") if stores is None else message("stores {stores}", stores=", ".join(stores))]
             if programmes is not None:

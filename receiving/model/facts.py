@@ -31,7 +31,7 @@ Plain = dict[str, Any] | list[Any] | str | int | float | bool | None
 
 
 class StoredMessage:
-    """What a person was told, as it is stored: what `receiving.wording.keep` makes of a message and `told` reads.
+    """What a person was told, as it is stored: made by `receiving.wording.to_stored`, read by `from_stored`.
 
     Not a dataclass, so that the store takes its value as it is.
     """

@@ -4,7 +4,7 @@ Who it is says the context: a request's sender, or the user of the operating sys
 as a name is stored only where it is an account's, since people type passwords there. Many refusals share lines.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from ipaddress import IPv4Address, ip_address, ip_network
@@ -18,21 +18,21 @@ COUNTED = timedelta(minutes=15)
 """For how long refusals are counted together."""
 MOST_EXPORTED = 100_000
 
-AUDIT_COLUMNS = (
-    "number",
-    "at",
-    "who",
-    "role",
-    "what",
-    "about",
-    "detail",
-    "times",
-    "shipment",
-    "store",
-    "status",
-    "from",
-    "request",
-)
+AUDIT_COLUMNS: Mapping[str, Callable[[AuditLine], object]] = {
+    "number": lambda line: line.seq,
+    "at": lambda line: line.at.isoformat(),
+    "who": lambda line: line.name,
+    "role": lambda line: line.role,
+    "what": lambda line: line.action,
+    "about": lambda line: line.about,
+    "detail": lambda line: line.detail,
+    "times": lambda line: line.times,
+    "shipment": lambda line: line.shipment,
+    "store": lambda line: line.store,
+    "status": lambda line: line.status or None,
+    "from": lambda line: line.address,
+    "request": lambda line: line.request_id,
+}
 
 
 @dataclass(frozen=True)
@@ -93,7 +93,7 @@ def as_actor(ctx: Context, name: str, role: str) -> Actor:
 
 def write_arrival(ctx: Context, access: Access, way: str) -> None:
     """Write down that somebody came in whom another server names with each request, once he comes after a pause."""
-    by = as_actor(ctx, access.name, access.role.value if access.role else "")
+    by = as_actor(ctx, access.name, access.role or "")
     with ctx.transaction() as store:
         record(ctx, store, Deed.SIGNED_IN, about=access.name, detail=way, by=by)
 
@@ -136,22 +136,4 @@ def counted_as(address: str) -> str:
 
 def make_audit_csv(lines: Iterable[AuditLine]) -> str:
     """The lines as CSV, for other programs: English, with every column."""
-    return csv_text(
-        AUDIT_COLUMNS,
-        (
-            (
-                *(
-                    line.seq,
-                    line.at.isoformat(),
-                    line.name,
-                    line.role,
-                    line.action,
-                    line.about,
-                    line.detail,
-                    line.times,
-                ),
-                *(line.shipment, line.store, line.status or None, line.address, line.request_id),
-            )
-            for line in lines
-        ),
-    )
+    return csv_text(tuple(AUDIT_COLUMNS), ([value(line) for value in AUDIT_COLUMNS.values()] for line in lines))

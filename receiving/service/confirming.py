@@ -17,8 +17,7 @@ from receiving.service.context import Context
 from receiving.service.counting import parts_of
 from receiving.service.declaring import NO_ANSWER, MissingAnswer, declarations, declare_missing
 from receiving.service.notes import refuse_hidden_signs
-from receiving.service.queries import ShipmentView
-from receiving.service.queries import get_shipment as look_at
+from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.records import seal_receipt
 from receiving.service.replacing import list_requests
 from receiving.service.snapshot import Snapshot, snapshot
@@ -57,7 +56,7 @@ class GivenReceipt:
 def get_receipt_to_confirm(ctx: Context, shipment: str, *, before: str = "") -> ToConfirm:
     """What the store manager is asked to confirm now; it is kept, to be confirmed as it was shown. Raises NotFound."""
     with ctx.moment() as store:
-        shown, view = show_receipt(ctx, shipment), look_at(ctx, shipment)
+        shown, view = show_receipt(ctx, shipment), get_shipment(ctx, shipment)
         earlier = store.pending(Purpose.RECEIPT, before) if before else None
         asked = list_requests(ctx, view.manifest.store)
     with ctx.transaction() as store:
@@ -68,7 +67,7 @@ def get_receipt_to_confirm(ctx: Context, shipment: str, *, before: str = "") -> 
 def get_given_receipt(ctx: Context, shipment: str, number: int) -> GivenReceipt:
     """One receipt with what stands around it now. Raises NotFound, and StoreError where it was altered."""
     with ctx.moment():
-        view = look_at(ctx, shipment)
+        view = get_shipment(ctx, shipment)
         return GivenReceipt(get_receipt(ctx, shipment, number), view, list_requests(ctx, view.manifest.store))
 
 
@@ -121,8 +120,8 @@ def confirm(
         last = before[-1] if before else None
         # Who confirms after somebody else has to see what that one declared in his own name.
         repeated = last is not None and (last.name, last.asked, last.shown.digest) == (name, digest, shown.digest)
-        words = shown.digest == digest or repeated or _is_disclosed(store, found, digest, shown, frozenset(since))
-        if not words:
+        is_known = shown.digest == digest or repeated or _is_disclosed(store, found, digest, shown, frozenset(since))
+        if not is_known:
             raise Conflict(
                 message("What was received has changed since these counts were shown."),
                 next_step=message("Look at the counts again, then confirm."),

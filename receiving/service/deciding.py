@@ -11,8 +11,7 @@ from receiving.model import EVERYTHING, DataScope
 from receiving.service.accounts import sees_swap
 from receiving.service.context import Context
 from receiving.service.list_pages import refresh_rows
-from receiving.service.queries import ShipmentView, list_shipments
-from receiving.service.queries import get_shipment as look_at
+from receiving.service.queries import ShipmentView, get_shipment, list_shipments
 from receiving.service.store_days import StoreDays
 from receiving.service.swapping import get_costs, planned_swaps
 
@@ -42,7 +41,7 @@ def get_decision(ctx: Context, shipment: str, scope: DataScope = EVERYTHING) -> 
     days = StoreDays(ctx.now())
     refresh_rows(ctx)
     with ctx.moment():
-        return _decision(ctx, look_at(ctx, shipment), days, scope)
+        return _decision(ctx, get_shipment(ctx, shipment), days, scope)
 
 
 def _decision(ctx: Context, view: ShipmentView, days: StoreDays, scope: DataScope) -> Decision:

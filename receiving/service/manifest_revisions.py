@@ -345,8 +345,8 @@ def _planned(store: Store) -> list[tuple[KitMove, Manifest]]:
         changes = tuple(map(change_words, manifest_changes(current.manifest, revised)))
         if changes or unclear:
             confirmed = bool(store.receipts(record.shipment))
-            words = (record.shipment, record.store, record.dispatch_date, current.revision, changes, unclear, confirmed)
-            planned.append((KitMove(*words), revised))
+            known = (record.shipment, record.store, record.dispatch_date, current.revision, changes, unclear, confirmed)
+            planned.append((KitMove(*known), revised))
     return planned
 
 

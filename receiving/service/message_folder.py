@@ -3,8 +3,6 @@
 A file is whole or not there, and one that was taken is not written again; what one cannot carry is said each time.
 """
 
-import os
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import quote
@@ -14,6 +12,7 @@ from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, message
 from receiving.service.context import Context
 from receiving.service.records import MESSAGES, make_standard_message
+from receiving.store.folder import write_whole
 
 EVERY_S = 5.0
 ENCODINGS = {"edi": "latin-1"}
@@ -68,7 +67,7 @@ def write_messages(ctx: Context, to: MessageFolder, *, again: bool = False) -> W
                 ctx, shipment, number, kind, sender=to.sender, receiver=to.receiver, base=to.base
             )
             target = to.folder / f"receipt-{quote(shipment, safe='')}-{number}.{kind}"
-            _write_whole(target, text.encode(ENCODINGS.get(kind, "utf-8")))
+            _write(target, text.encode(ENCODINGS.get(kind, "utf-8")))
         except (ReceivingError, UnicodeEncodeError) as fault:
             faults.append(
                 message(
@@ -97,18 +96,9 @@ def keep_writing(ctx: Context, to: MessageFolder) -> None:
     ctx.repeat(work, name="message folder")
 
 
-def _write_whole(target: Path, data: bytes) -> None:
+def _write(target: Path, data: bytes) -> None:
     try:
-        handle, aside = tempfile.mkstemp(dir=target.parent, prefix=".incoming-")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(aside).replace(target)
-        except BaseException:
-            Path(aside).unlink(missing_ok=True)
-            raise
+        write_whole(target, data)
     except OSError as fault:
         raise BadRequest(
             message("{file} could not be written: {fault}.", file=target, fault=fault.strerror or fault),

@@ -10,8 +10,7 @@ from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc
 from receiving.service.context import Context
 from receiving.service.house_settings import Settings, label_print, settings_of
-from receiving.service.queries import ShipmentView
-from receiving.service.queries import get_shipment as look_at
+from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.snapshot import snapshot
 
 ALL, MISSING = "all", "missing"
@@ -46,7 +45,7 @@ def get_label_choice(
 ) -> LabelChoice:
     """What to choose from to print labels; the label of the carton that is ``drawn`` is tried on. Raises NotFound."""
     with ctx.moment() as store:
-        view, kept = look_at(ctx, shipment), settings_of(store)
+        view, kept = get_shipment(ctx, shipment), settings_of(store)
     fault = None
     try:
         if drawn:

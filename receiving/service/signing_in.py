@@ -115,10 +115,11 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
     ``what`` keeps tries of another kind (a PIN) apart. Raises SignInRefused, TooManyTries.
     """
     key, now, address = f"{what}{name}", ctx.clock(), counted_as(address)
+    kind = what.strip() or "password"
     with ctx.store() as store:
         wait_s = _wait_s(store.failed_sign_ins(address, now - COUNTED), key, now)
     if wait_s:
-        write_refusal(ctx, Deed.SIGN_IN_SLOWED, about=_account_name(ctx, name), detail=what.strip() or "password")
+        write_refusal(ctx, Deed.SIGN_IN_SLOWED, about=_account_name(ctx, name), detail=kind)
         raise TooManyTries(wait_s)
     found = check()
     with ctx.transaction() as store:
@@ -127,7 +128,7 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
             return found
         store.add_failed_sign_in(key, address, now, forget_before=now - COUNTED)
         deed = Deed.PIN_REFUSED if what else Deed.SIGN_IN_REFUSED
-        write_refusal(ctx, deed, about=_account_name(ctx, name), detail=what.strip() or "password")
+        write_refusal(ctx, deed, about=_account_name(ctx, name), detail=kind)
     raise SignInRefused(
         message("The name and the PIN do not match.") if what else message("The name and the password do not match."),
         next_step=message(
@@ -135,7 +136,7 @@ def check_slowly(ctx: Context, name: str, address: str, check: Callable[[], Pers
         )
         if what
         else message("Check both; a coordinator can set a new password."),
-        field=what.strip().casefold() or "password",
+        field=kind.casefold(),
     )
 
 
@@ -192,7 +193,7 @@ def sign_out(ctx: Context, access: Access) -> None:
 def end_session(ctx: Context, store: Store, access: Access | None) -> None:
     """End the session of a browser, where it has one."""
     if access is not None and access.session and store.end_session(access.session):
-        by = as_actor(ctx, access.name, access.role.value if access.role else "")
+        by = as_actor(ctx, access.name, access.role or "")
         record(ctx, store, Deed.SIGNED_OUT, about=access.name, shipment=access.shipment, by=by)
 
 

@@ -397,18 +397,31 @@ class _Sender:
 
     def go_on(self) -> bool:
         """Store what came of messages, and send what is due to addresses that are free; True while any is under way."""
-        self._keep_ended()
-        for webhook, several in _due(self._ctx, self._under_way):
-            self._under_way[webhook.webhook_id] = self._pool.submit(_send_all, self._ctx, webhook, several)
+        self.store_ended()
+        self.send_due()
         return bool(self._under_way)
 
-    def _keep_ended(self) -> None:
+    def send_due(self) -> None:
+        """Begin to send what is due, to addresses to which nothing is under way."""
+        for webhook, several in _due(self._ctx, self._under_way):
+            self._under_way[webhook.webhook_id] = self._pool.submit(_send_all, self._ctx, webhook, several)
+
+    def store_ended(self) -> int:
+        """Store what came of messages; gives how many were tried."""
         ended = [name for name, job in self._under_way.items() if job.done()]
         tried = [each for name in ended for each in self._under_way[name].result()]
         if tried:
-            _keep_all(self._ctx, tried)
+            with self._ctx.transaction() as store:
+                for delivery, sent in tried:
+                    _store_result(store, delivery, sent, self._ctx.now())
         for name in ended:
             del self._under_way[name]
+        return len(tried)
+
+    def wait(self) -> None:
+        """Wait until nothing is under way."""
+        for job in self._under_way.values():
+            job.result()
 
     def close(self) -> None:
         """Send nothing more; what is under way is sent once more by the next start, under its own id."""
@@ -420,14 +433,13 @@ def send_due(ctx: Context) -> int:
 
     An address that fails gets nothing more in this round: its other messages wait as long as the one that failed.
     """
-    groups = _due(ctx)
-    if not groups:
-        return 0
-    with ThreadPoolExecutor(AT_ONCE, thread_name_prefix="webhook") as pool:
-        done = list(pool.map(lambda group: _send_all(ctx, *group), groups))
-    tried = [each for group in done for each in group]
-    _keep_all(ctx, tried)
-    return len(tried)
+    sender = _Sender(ctx)
+    try:
+        sender.send_due()
+        sender.wait()
+        return sender.store_ended()
+    finally:
+        sender.close()
 
 
 def _due(ctx: Context, but: Iterable[str] = ()) -> list[tuple[Webhook, list[Delivery]]]:
@@ -437,12 +449,6 @@ def _due(ctx: Context, but: Iterable[str] = ()) -> list[tuple[Webhook, list[Deli
         known = {each.webhook_id: each for each in store.webhooks()} if due else {}
     ordered = sorted(due, key=lambda each: (each.webhook_id, each.delivery_id))
     return [(known[name], list(several)) for name, several in groupby(ordered, key=lambda each: each.webhook_id)]
-
-
-def _keep_all(ctx: Context, tried: Iterable[tuple[Delivery, Sent]]) -> None:
-    with ctx.transaction() as store:
-        for delivery, sent in tried:
-            _keep(store, delivery, sent, ctx.now())
 
 
 def _send_all(ctx: Context, webhook: Webhook, several: list[Delivery]) -> list[tuple[Delivery, Sent]]:
@@ -465,7 +471,7 @@ def _send_all(ctx: Context, webhook: Webhook, several: list[Delivery]) -> list[t
     return done
 
 
-def _keep(store: Store, delivery: Delivery, sent: Sent, now: datetime) -> None:
+def _store_result(store: Store, delivery: Delivery, sent: Sent, now: datetime) -> None:
     wait = next_wait(delivery.tries)
     failed = bool(sent.fault)
     store.tried(

@@ -1,10 +1,11 @@
 """The audit log: each line holds the digest of the one before, and refused sign-ins under a flood share lines."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from receiving.model import AUDIT_KINDS, AuditKind, AuditLine, AuditWanted, Deed
-from receiving.store.digests import row_digest
+from receiving.store.digests import is_chained, row_digest
 from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.tables import Row, Tables
 
@@ -72,7 +73,7 @@ class AuditTables(Tables):
             if times <= 5 or times >= 2 * written:
                 own = (key[1], key[2]) == (network, line.about)
                 address, about = (line.address, line.about) if own else ("", "")
-                self.add_audit([_again(line, address, about, times - written)])
+                self.add_audit([replace(line, address=address, about=about, times=times - written)])
                 written = times
             self._db.execute(
                 "INSERT INTO refusals VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (deed, address, about)"
@@ -100,7 +101,7 @@ class AuditTables(Tables):
         """Chain the lines again after a name was taken out of some; their guards must be off."""
         previous, chained = "", False
         for row in self._rows("SELECT * FROM audit ORDER BY seq"):
-            chained = chained or str(row["digest"]).startswith("2.")
+            chained = chained or is_chained(str(row["digest"]))
             if chained:
                 row["previous"] = previous
                 digest = row_digest("audit", row)
@@ -132,15 +133,6 @@ def _where(wanted: AuditWanted) -> tuple[str, list[object]]:
         parts.append(f"status = 0 AND action IN ({', '.join('?' * len(deeds))})")
         values += deeds
     return " AND ".join(parts), values
-
-
-def _again(line: AuditLine, address: str, about: str, times: int) -> AuditLine:
-    return AuditLine(
-        *(line.at, line.name, line.role, line.action, line.shipment, line.store, 0, address, line.request_id),
-        about=about,
-        detail=line.detail,
-        times=times,
-    )
 
 
 def _audit_line(row: Row) -> AuditLine:

@@ -14,7 +14,7 @@ from receiving.errors import ReceivingError, words_of_error
 from receiving.messages import Text, joined, message
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, RawRead, Receipt
 from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
-from receiving.store.digests import COLUMNS, is_as_stored
+from receiving.store.digests import COLUMNS, is_as_stored, is_chained
 from receiving.store.folder import photo_path
 from receiving.store.records import from_text
 from receiving.store.tables import NAMES, Row
@@ -228,7 +228,7 @@ class _Check:
         """Each line of the audit log holds the digest of the one before, from the first that does on."""
         previous, chained = "", False
         for seq, digest, named in self._connection.execute("SELECT seq, digest, previous FROM audit ORDER BY seq"):
-            chained = chained or digest.startswith("2.")
+            chained = chained or is_chained(digest)
             if chained and named != previous:
                 detail = message("it does not follow the line before it")
                 yield Damage(DamageKind.ROWS_DISAGREE, "audit", str(seq), detail=detail)

@@ -5,6 +5,8 @@ import hmac
 import json
 from collections.abc import Mapping
 
+_AUDIT = ("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id")
+
 COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
     "manifest_revisions": {
         1: ("shipment", "revision", "imported_at", "file_name", "manifest", "changes", "by", "origin")
@@ -17,11 +19,8 @@ COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
     "documents": {1: ("kind", "key", "added_at", "file_name", "body")},
     "actions": {1: ("action_id", "content_sha256", "answered_at", "answer")},
     "audit": {
-        1: ("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id"),
-        2: (
-            *("seq", "at", "name", "role", "action", "shipment", "store", "status", "address", "request_id"),
-            *("about", "detail", "times", "previous"),
-        ),
+        1: _AUDIT,
+        2: (*_AUDIT, "about", "detail", "times", "previous"),
     },
     "people": {
         1: (
@@ -34,6 +33,12 @@ COLUMNS: dict[str, dict[int, tuple[str, ...]]] = {
 
 FIRST_WITH_DIGESTS = ("manifest_revisions", "photos", "reads", "notes", "receipts", "documents", "actions")
 """The tables whose rows had digests first, as the migration that gave them some made it."""
+
+
+def is_chained(digest: str) -> bool:
+    """True for the digest of a line of the audit log that covers the digest of the line before it."""
+    return digest.startswith("2.")
+
 
 _LATEST = {table: max(versions) for table, versions in COLUMNS.items()}
 

@@ -149,16 +149,13 @@ class PeopleTables(AuditTables):
     def end_other_sessions(self, person_id: str, but: str) -> int:
         """Forget a person's sessions but this one; gives how many."""
         with self._writing():
-            ended = [each for each in self.sessions(person_id) if each.token_sha256 != but]
-            self._db.execute("DELETE FROM sessions WHERE person_id = ? AND token_sha256 <> ?", [person_id, but])
-        return len(ended)
+            sql = "DELETE FROM sessions WHERE person_id = ? AND token_sha256 <> ?"
+            return self._db.execute(sql, [person_id, but]).rowcount
 
     def end_session(self, token_sha256: str) -> bool:
         """Forget this session; true where there was one."""
         with self._writing():
-            there = self.session(token_sha256) is not None
-            self._db.execute("DELETE FROM sessions WHERE token_sha256 = ?", [token_sha256])
-        return there
+            return self._db.execute("DELETE FROM sessions WHERE token_sha256 = ?", [token_sha256]).rowcount > 0
 
     def add_link(self, link: ShipmentLink, token_sha256: str) -> None:
         """Record a link to one shipment."""

@@ -3,13 +3,13 @@
 import hashlib
 import os
 import tempfile
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from receiving.errors import NotFound, StoreError
 from receiving.messages import message
 from receiving.store.connection import advice_on
+from receiving.store.folder import photo_path, write_whole
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,8 @@ class PhotoFolder:
         target = self.path(photo)
         if not self.is_sound(photo):
             try:
-                self._write_whole(target, data)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                write_whole(target, data)
             except OSError as fault:
                 raise StoreError(
                     message("The photo could not be kept: {fault}.", fault=fault.strerror or fault),
@@ -80,32 +81,7 @@ class PhotoFolder:
 
     def path(self, photo: str) -> Path:
         """Where this photo is, or would be."""
-        return self.folder / photo[:2] / photo
-
-    @staticmethod
-    def _write_whole(target: Path, data: bytes) -> None:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".incoming-")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            Path(temporary).replace(target)
-            _sync_folder(target.parent)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-
-
-def _sync_folder(folder: Path) -> None:
-    """Keep the new name through a power cut, as the bytes are; where folders cannot be synced, their system does it."""
-    with suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+        return photo_path(self.folder, photo)
 
 
 # Photos as they are shown, kept beside the originals: made once, and made again where they are gone.

@@ -54,7 +54,7 @@ class RowDayTables(WebhookTables, Tables):
 
     def keep_days(self, found: Iterable[RowDay], at: datetime) -> None:
         """Keep how shipments stand now, where it is other than before, and store the events that this is."""
-        words = self.wants_events()
+        wanted = self.wants_events()
         for each in found:
             rows = self._rows(
                 f"SELECT {', '.join(_NAMES)} FROM row_days WHERE shipment = ? ORDER BY day DESC LIMIT 1", each.shipment
@@ -66,7 +66,7 @@ class RowDayTables(WebhookTables, Tables):
                 f"INSERT OR REPLACE INTO row_days ({', '.join(_NAMES)}) VALUES ({', '.join('?' * len(_NAMES))})",
                 [getattr(each, name) for name in _NAMES],
             )
-            if words:
+            if wanted:
                 self._tell(before, each, at)
 
     def _tell(self, before: RowDay | None, now: RowDay, at: datetime) -> None:

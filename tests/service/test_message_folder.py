@@ -96,7 +96,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_message_is_written_late
 
     confirm(ctx)
     with monkeypatch.context() as patch:
-        patch.setattr("receiving.service.message_folder.os.fsync", full)
+        patch.setattr("receiving.store.folder.os.fsync", full)
         done = service.write_messages(ctx, MessageFolder(folder, ("x12", "edi")))
     assert not done.files and len(done.faults) == 2 and "No space left" in str(done.faults[0])
     assert not list(folder.iterdir())

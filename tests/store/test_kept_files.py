@@ -67,7 +67,7 @@ def test_a_damaged_photo_is_named_and_kept_anew_when_it_comes_again(photos: Phot
 
 def test_a_sound_photo_is_not_written_again(photos: PhotoFolder, monkeypatch: pytest.MonkeyPatch) -> None:
     photos.keep(DATA)
-    monkeypatch.setattr(PhotoFolder, "_write_whole", lambda *_: pytest.fail("written again"))
+    monkeypatch.setattr("receiving.store.photos.write_whole", lambda *_: pytest.fail("written again"))
     assert photos.keep(DATA) == SHA
 
 

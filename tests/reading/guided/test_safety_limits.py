@@ -255,15 +255,20 @@ def test_a_few_strokes_of_print_are_no_bars(changes: int, shown: bool) -> None:
     assert decision.shows_bars(profile, pattern, warp) is shown
 
 
+def washed_out(profile: Profile, share: float) -> tuple[Profile, slice]:
+    """The profile with this share of its bars, from the left, all but gone, and where that is."""
+    values, band = profile.values.copy(), profile.band
+    washed = slice(band.left, round(band.left + share * (band.right - band.left)))
+    values[washed] = 200 - (200 - values[washed]) * 0.02
+    return replace(profile, values=values), washed
+
+
 @pytest.mark.parametrize(("share", "faded"), [(0.0, False), (0.15, True)])
 def test_bars_that_fade_away_are_not_seen(share: float, faded: bool) -> None:
     pattern = patterns(PAIRS[0][0])[0]
     profile, best = laid_over(pattern, pattern)
-    values, band = profile.values.copy(), profile.band
-    washed = slice(band.left, round(band.left + share * (band.right - band.left)))
-    values[washed] = 200 - (200 - values[washed]) * 0.02
-    washed_out = replace(profile, values=values)
-    found = decision.without_faded(washed_out, pattern, best.warp, False)
+    faint, washed, band = *washed_out(profile, share), profile.band
+    found = decision.without_faded(faint, pattern, best.warp, False)
     assert (found is not None) == faded
     if found is not None:
         assert found.weights[washed].mean() < 0.5 < found.weights[washed.stop + 40 : band.right].mean()
@@ -274,10 +279,7 @@ def test_what_has_faded_away_counts_as_hidden_when_a_fit_is_judged(share: float,
     """So a code that is not an SSCC is not read then: another text may have the same bars where they are seen."""
     pattern = patterns(PAIRS[1][0])[0]
     profile, best = laid_over(pattern, pattern)
-    values, band = profile.values.copy(), profile.band
-    washed = slice(band.left, round(band.left + share * (band.right - band.left)))
-    values[washed] = 200 - (200 - values[washed]) * 0.02
-    found = compare.judged(replace(profile, values=values), [best], [pattern], {pattern.raw})
+    found = compare.judged(washed_out(profile, share)[0], [best], [pattern], {pattern.raw})
     assert found.evidence is not None
     assert (found.evidence.seen >= compare.WHOLE) is whole
     assert (found.verdict is Verdict.READ) is whole
