@@ -172,9 +172,9 @@ def prune_photos(
         old = [each for each, last in store.last_days().items() if each not in gone and max(last) < before]
         shown = {photo for each in store.shipments(voided=None) for photo in _shown(store, each.shipment)}
         chosen = tuple(each for each in old if with_receipts or each not in shown)
-        for photo in () if dry_run else chosen:
-            store.add_pruned(photo, ctx.now())
         if not dry_run:
+            for photo in chosen:
+                store.add_pruned(photo, ctx.now())
             detail = f"photos={len(chosen)} days={days}{' with receipts' if with_receipts else ''}"
             record(ctx, store, Deed.PHOTOS_PRUNED, detail=detail)
     size = sum(ctx.photos.size_bytes(each) for each in chosen)
