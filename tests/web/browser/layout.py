@@ -64,4 +64,4 @@ FAULTS = """() => {
 }"""
 """Run in the page: each fault as [what, …]. Bars that stay in place may lie over what scrolls below them."""
 SIZES = ((360, 740), (360, 440), (740, 360), (768, 1024), (1280, 800))
-"""Upright, with the keyboard up (a phone's page is made that much lower), lying, a tablet, a context."""
+"""Upright, with the keyboard up (a phone's page is made that much lower), lying, a tablet, a desk."""

@@ -11,6 +11,7 @@ from receiving import service
 from receiving.model import Place, Role, Source
 from receiving.service import CompanySignOn
 from tests.planned_reader import PlannedReader
+from tests.web.browser.layout import FAULTS
 from tests.web.provider import CLIENT, SECRET, Provider, provider_here
 from tests.web.scenario import NOW, SHIPMENT, open_desk, sscc
 from tests.web.test_access import WORDS
@@ -138,3 +139,17 @@ def give(page: object, pin: str) -> None:
     page.check("#short")
     page.fill("#remarks", "הקופסה רטובה")
     page.click("button[name=how]")
+
+
+@pytest.mark.parametrize("wide_px", [390, 1280])
+def test_the_audit_log_fits_the_screen(browser_page: object, wide_px: int) -> None:
+    page = browser_page
+    page.set_viewport_size({"width": wide_px, "height": 844})
+    page.goto("/sign-in")
+    page.get_by_label("Name").fill("Ada Lund")
+    page.get_by_label("Password").fill(WORDS)
+    page.get_by_role("button", name="Sign in", exact=True).click()
+    page.wait_for_url(lambda address: "/sign-in" not in address)
+    page.goto("/people/audit?kind=sign_ins")
+    assert page.get_by_role("region", name="Who saw and did what").get_by_role("row").count() == 2
+    assert page.evaluate(FAULTS) == []
