@@ -24,7 +24,15 @@ _awaited = threading.BoundedSemaphore(3)
 
 @pages.post("/s/<id:shipment>/crops")
 def add(shipment: str) -> Response:
-    """One small picture, named ``photos`` as photos are; what it shows, or what to do where it shows nothing."""
+    """One small picture, named ``photos`` as photos are; what it shows, or what to do where it shows nothing.
+
+    Raises BadRequest for what no phone's outbox sent: the answer names the action that it is for.
+    """
+    if not actions.acting():
+        raise BadRequest(
+            message("The picture came without the id of an action."),
+            next_step=message("Send it with the header X-Action and a UUID (RFC 9562), made once for each picture."),
+        )
     upload = request.files.get("photos")
     if upload is None or not upload.filename:
         raise BadRequest(message("No picture was sent."), next_step=message("Hold the camera on the label once more."))
