@@ -189,9 +189,9 @@ class CartLoad:
 
     def _over_what_leaves_earlier(self, load: Load, x: int, y: int, x1: int, y1: int) -> bool:
         leaving = self.leaving or {}
-        last = leaving.get(load.carton, 0)
+        last = leaving[load.carton]
         return any(
-            x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1 and leaving.get(box[5].load.carton, 0) < last
+            x < box[3] and box[1] < x1 and y < box[4] and box[2] < y1 and leaving[box[5].load.carton] < last
             for box in self._boxes
         )
 
@@ -295,7 +295,7 @@ def arrange(
         cart = CartLoad(deck, preference, effort, leaving=leaving)
         ordered = sorted(group, key=key)
         if leaving is not None:
-            ordered.sort(key=lambda load: -leaving.get(load.carton, 0))
+            ordered.sort(key=lambda load: -leaving[load.carton])
         if all(_added(cart, load) for load in ordered):
             return tuple(cart.placements)
     return None

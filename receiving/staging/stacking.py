@@ -89,7 +89,7 @@ def handle_less(
     best = [list(stack) for stack in stacks]
     wrong = [_wrong_pairs(stack, opening, arrival) for stack in best]
     tries, improved = CHANGES, True
-    while improved and tries > 0:
+    while improved:  # without a try that is left no change is made
         improved = False
         for change in islice(_changes(best, wrong), tries):
             tries -= 1

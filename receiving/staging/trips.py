@@ -97,7 +97,7 @@ def fits_alone(load: Load, deck: Deck) -> bool:
     return fits_on(clip_to_deck(load, deck), deck)
 
 
-def solve_packing(problem: PackingProblem, *, time_limit_s: float = 0.8) -> PackingSolution:
+def solve_packing(problem: PackingProblem, *, time_limit_s: float) -> PackingSolution:
     """The loads (each fits the cart alone) by trip, in as few trips as the effort finds: ``released`` ones roam.
 
     The bound holds for all plans that keep what people put on trips of its own; what is open-first sets no limit.

@@ -18,6 +18,7 @@ Kill rates are in DEVELOPERS.md. The working copy is made in ``--work`` (default
 """
 
 import argparse
+import ast
 import contextlib
 import functools
 import gc
@@ -72,8 +73,8 @@ MOST_TESTS_S = 8.0
 """CPU seconds: of the tests that execute a line, so many are run, at least one, the quickest of each file in turn."""
 MOST_OF_IMPORT_S = 40.0
 """The same for a line that is executed at import, which says less of who uses it: nearly all tests of a room."""
-MOST_AGAIN_S = 30.0
-"""The same for a mutant of a function that survived the first of them: it is tried once more, with most."""
+MOST_AGAIN_S = 60.0
+"""The same for a mutant of a function that survived the first of them: it is tried again, with most of the others."""
 
 
 def room_files(tree: Path, room: Room) -> list[str]:
@@ -94,6 +95,19 @@ def equivalent(mutant: Mutant, source: bytes) -> str:
         if (known["file"], known["was"].strip(), known["now"].strip()) == (mutant.path, was.strip(), now.strip()):
             return str(known["why"])
     return ""
+
+
+@functools.cache
+def imports(test: Path, module: str) -> bool:
+    """True where this file of tests imports the module of this path, by its name or a name in it."""
+    dotted = module.removesuffix(".py").replace("/", ".")
+    for node in ast.walk(ast.parse(test.read_bytes())):
+        if isinstance(node, ast.Import) and any(each.name == dotted for each in node.names):
+            return True
+        names = [f"{node.module}.{each.name}" for each in node.names] if isinstance(node, ast.ImportFrom) else []
+        if dotted in names or (names and dotted == node.module):
+            return True
+    return False
 
 
 # --- running: a process that has the libraries loaded is forked for each mutant -------------------------------------
@@ -420,6 +434,8 @@ class Laboratory:
             most_s = MOST_OF_IMPORT_S
             # Executed when it is first imported, and used by whoever uses the module, or looks at its tables.
             files = {name.partition("::")[0] for by in lines.values() for name in by if name}
+            # Who looks at a limit alone executes no line of its module.
+            files |= {file for name in self.took if imports(self.tree / (file := name.partition("::")[0]), mutant.path)}
             # Values and tables alone: no test executes a line, any of the room's may use them.
             names = {n for n in self.took if n not in self.bad and (not files or n.partition("::")[0] in files)}
         else:
@@ -432,6 +448,10 @@ class Laboratory:
                 break
             chosen.append(name)
         return chosen
+
+    def _others(self, mutant: Mutant, tried: list[str]) -> list[str]:
+        """Further tests for one that survived these."""
+        return [name for name in self.killers(mutant, MOST_TESTS_S + MOST_AGAIN_S) if name not in set(tried)]
 
     def _in_turn(self, names: set[str]) -> list[str]:
         """The quickest test of each file, then the second of each: tests of one file look at the same."""
@@ -447,8 +467,8 @@ class Laboratory:
         batch = [m for m in mutants if self.room.in_process and tests[m] and not self.is_of_import(m)]
         answers = self._tried_together(batch, tests)
         left = [m for m in batch if answers.get(m, ("", ""))[0] == "survived"]
-        more = {mutant: self.killers(mutant, MOST_AGAIN_S) for mutant in left}
-        answers |= self._tried_together([m for m in left if len(more[m]) > len(tests[m])], more)
+        more = {mutant: self._others(mutant, tests[mutant]) for mutant in left}
+        answers |= self._tried_together([mutant for mutant in left if more[mutant]], more)
         for mutant in mutants:
             outcome, how = answers.get(mutant, ("again", ""))
             yield mutant, *(self.try_mutant(mutant) if outcome == "again" else (outcome, how))

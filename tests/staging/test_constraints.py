@@ -1,6 +1,7 @@
 """What the constraint program calls impossible, held against loads that exist; what it finds, against the rules."""
 
 import random
+from itertools import combinations
 
 import pytest
 
@@ -116,3 +117,115 @@ def test_two_that_may_not_lie_on_each_other_either_way_need_two_carts(
     loads, _ = measure(cartons, manifest(*cartons))
     assert fit_on_carts(list(loads.values()), Deck(100_000, 1000, 600, 500), 1, 2.0).impossible
     assert fit_on_carts(list(loads.values()), Deck(100_000, 1000, 600, 500), 2, 2.0).carts
+
+
+# --- each rule by itself, from both sides, where nothing else decides -------------------------------------------------
+
+SMALL_DECK = Deck(100_000, 600, 400, 500)
+
+
+def box(name: str, length: int, width: int, height: int, kg: float = 10, **more: bool) -> Load:
+    return Load(name, round(kg * 1000), length, width, height, **more)
+
+
+def posts(higher: int, lower: int) -> list[Load]:
+    """A board that is too light to carry two heavy posts, and too long for either of them alone."""
+    return [box("a", 400, 200, higher, 20), box("b", 400, 200, lower, 20), box("board", 600, 400, 50)]
+
+
+def whole(*kg: float) -> list[Load]:
+    """Fragile cartons as large as the deck: they can only lie on each other, the heavier below."""
+    return [box(f"{n}", 600, 400, 100, each, fragile=True) for n, each in enumerate(kg)]
+
+
+BASE = box("base", 600, 400, 250, 8)
+ON_IT = {"length": 200, "width": 200, "height": 250}
+"""As large as a sixth of the base: the base cannot lie on it instead."""
+
+RULES = {
+    "three side by side": [box(name, 400, 200, 300) for name in "abc"],
+    "turned, to the last millimetre": [box("a", 400, 200, 300), box("b", 400, 200, 300), box("c", 400, 200, 260)],
+    "as heavy as the cart takes": [box("a", 400, 200, 300, 50), box("b", 400, 200, 300, 50)],
+    "as high as the cart is": [box("a", 600, 400, 250), box("b", 600, 400, 250)],
+    "half of it carried": [box("lower", 400, 300, 400, 20), box("upper", 600, 400, 100)],
+    "two that carry, one as much lower as board gives": posts(305, 300),
+    "a fragile one bears fifteen kilograms": whole(20, 8, 7),
+    "a quarter heavier than what carries it": [BASE, box("on it", **ON_IT, kg=10)],
+    "opened first, on its like": [
+        box("base", 600, 400, 250, open_first=True),
+        box("on it", **ON_IT, open_first=True),
+    ],
+    "fragile on fragile": [box("base", 600, 400, 250, 8, fragile=True), box("on it", **ON_IT, kg=8, fragile=True)],
+    "longer than the deck by a quarter": [box("a", 750, 400, 250), box("b", 750, 400, 250)],
+}
+BROKEN = {
+    "three side by side": [*RULES["three side by side"][:2], box("c", 400, 201, 300)],
+    "turned, to the last millimetre": [box("a", 400, 200, 300), box("b", 400, 200, 300), box("c", 401, 200, 260)],
+    "as heavy as the cart takes": [box("a", 400, 200, 300, 50), box("b", 400, 200, 300, 50.001)],
+    "as high as the cart is": [box("a", 600, 400, 250), box("b", 600, 400, 251)],
+    "half of it carried": [box("lower", 400, 290, 400, 20), box("upper", 600, 400, 100)],
+    "two that carry, one as much lower as board gives": posts(306, 300),
+    "a fragile one bears fifteen kilograms": whole(20, 8, 7.001),
+    "a quarter heavier than what carries it": [BASE, box("on it", **ON_IT, kg=10.001)],
+    "opened first, on its like": [box("base", 600, 400, 250, open_first=True), box("on it", **ON_IT)],
+    "fragile on fragile": [box("base", 600, 400, 250, 8, fragile=True), box("on it", **ON_IT, kg=8)],
+    "longer than the deck by a quarter": [box("a", 750, 400, 250), box("b", 751, 400, 250)],
+}
+
+
+def assert_carried(answer: Answer, loads: list[Load], deck: Deck) -> None:
+    """Every load is on one cart, within it, and the rules hold."""
+    assert answer.carts is not None
+    assert sorted(one.load.carton for cart in answer.carts for one in cart) == sorted(load.carton for load in loads)
+    for cart in answer.carts:
+        assert holds(cart, deck)
+        assert sum(one.load.weight_g for one in cart) <= deck.max_g
+        for one in cart:
+            assert min(one.x_mm, one.y_mm, one.z_mm, deck.height_mm - one.top_mm) >= 0
+            assert one.x_mm + one.length_mm <= deck.length_mm
+            assert one.y_mm + one.width_mm <= deck.width_mm
+            assert sorted((one.length_mm, one.width_mm), reverse=True) == [
+                min(one.load.length_mm, deck.length_mm),
+                one.load.width_mm,
+            ]
+        for one, other in combinations(cart, 2):
+            apart = (
+                one.x_mm + one.length_mm <= other.x_mm
+                or other.x_mm + other.length_mm <= one.x_mm
+                or one.y_mm + one.width_mm <= other.y_mm
+                or other.y_mm + other.width_mm <= one.y_mm
+                or one.top_mm <= other.z_mm
+                or other.top_mm <= one.z_mm
+            )
+            assert apart, (one, other)
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_what_just_keeps_a_rule_is_loaded_and_what_just_breaks_it_is_impossible(rule: str) -> None:
+    assert_carried(fit_on_carts(RULES[rule], SMALL_DECK, 1, 2.0), RULES[rule], SMALL_DECK)
+    if rule != "longer than the deck by a quarter":  # whoever asks has seen that each fits the cart alone
+        assert fit_on_carts(BROKEN[rule], SMALL_DECK, 1, 2.0).impossible
+
+
+@pytest.mark.parametrize("carts", [1, 2, 3, 4])
+def test_as_many_as_there_are_carts_are_spread_over_them_and_one_more_is_impossible(carts: int) -> None:
+    """Each takes the whole deck and more than half of the height."""
+    loads = [box(f"{n}", 600, 400, 300, 40 + n) for n in range(carts + 1)]
+    assert_carried(fit_on_carts(loads[:-1], SMALL_DECK, carts, 4.0), loads[:-1], SMALL_DECK)
+    assert fit_on_carts(loads, SMALL_DECK, carts, 4.0).impossible
+
+
+def test_more_loads_and_carts_than_have_answers_in_time_are_not_asked_about() -> None:
+    loads = [box(f"{n}", 100, 80, 50, 1) for n in range(61)]
+    asked = [
+        fit_on_carts(loads[:number], SMALL_DECK, carts, 0.001).effort > 0
+        for number, carts in ((60, 1), (61, 1), (20, 2), (21, 2), (20, 4), (20, 5), (1, 0))
+    ]
+    assert asked == [True, False, True, False, True, False, False]
+
+
+def test_the_effort_that_was_spent_is_said_and_is_not_much_more_than_was_given() -> None:
+    """A proof that takes 0.015 units is not found with 0.01, and is with 0.02."""
+    cut_off, proven = (fit_on_carts(fifteen(), LOW, 1, effort) for effort in (0.01, 0.02))
+    assert (cut_off, proven) == (Answer(), Answer(impossible=True))
+    assert 0.01 <= cut_off.effort < proven.effort < 0.02

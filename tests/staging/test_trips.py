@@ -110,14 +110,14 @@ def loads(*kg: float, size: tuple[int, int, int] = (600, 400, 150)) -> tuple[Loa
 def test_weight_alone_is_packed_better_than_first_fit_decreasing() -> None:
     """First fit decreasing takes 3 carts; 4+3+3 and 4+3+3 fill two. Johnson, Ph.D. thesis, MIT (1973): from memory."""
     problem = PackingProblem(loads(40, 40, 30, 30, 30, 30, size=(300, 200, 150)), replace(DECK, max_g=100_000))
-    solution = solve_packing(problem)
+    solution = solve_packing(problem, time_limit_s=0.8)
     assert (solution.driven, solution.at_least) == (2, 2)
 
 
 def test_cartons_too_tall_to_stack_take_a_place_each_and_the_bound_knows() -> None:
     """Three footprints of 40 × 60 cm on a deck of 120 × 60 cm, nothing on top: seven cartons need three carts."""
     problem = PackingProblem(loads(*[1] * 7, size=(600, 400, 600)), DECK)
-    solution = solve_packing(problem)
+    solution = solve_packing(problem, time_limit_s=0.8)
     assert (solution.driven, solution.at_least) == (3, 3)
 
 
@@ -138,7 +138,7 @@ def test_fragile_cartons_lie_on_top_of_sturdy_ones() -> None:
 def test_stops_are_fewer_when_cartons_of_one_bay_ride_together() -> None:
     problem = PackingProblem(loads(*[8] * 24), DECK)
     routes = {load.carton: Route(stop=i % 2) for i, load in enumerate(problem.loads)}
-    mixed = solve_packing(problem)
+    mixed = solve_packing(problem, time_limit_s=0.8)
     ordered, _ = fewer_stops(mixed, problem, routes)
     assert ordered.driven == mixed.driven == 2
     assert [sorted({routes[one.load.carton].stop for one in trip}) for trip in ordered.trips] == [[0], [1]]
@@ -147,7 +147,7 @@ def test_stops_are_fewer_when_cartons_of_one_bay_ride_together() -> None:
 def test_what_waits_for_a_missing_carton_rides_last() -> None:
     problem = PackingProblem(loads(*[8] * 24), DECK)
     routes = {load.carton: Route(stop=i % 2, waits=i % 2 == 0) for i, load in enumerate(problem.loads)}
-    first, last = fewer_stops(solve_packing(problem), problem, routes)[0].trips
+    first, last = fewer_stops(solve_packing(problem, time_limit_s=0.8), problem, routes)[0].trips
     assert {routes[one.load.carton].waits for one in first} == {False}
     assert {routes[one.load.carton].waits for one in last} == {True}
 
@@ -164,7 +164,7 @@ def test_forty_sturdy_cartons_fill_two_large_carts_as_far_as_the_bound() -> None
     solutions = []
     for seed in range(6):
         sturdy = tuple(replace(load, fragile=False) for load in _many(seed, 40))
-        solutions.append(solve_packing(PackingProblem(sturdy, large)))
+        solutions.append(solve_packing(PackingProblem(sturdy, large), time_limit_s=0.8))
     assert [solution.at_least for solution in solutions] == [2] * 6
     assert sum(solution.driven for solution in solutions) <= 13
 
@@ -334,6 +334,6 @@ def test_trips_are_begun_up_to_the_last_that_is_driven_or_chosen(
 def test_open_first_cartons_take_the_fewest_trips_where_the_heaviest_first_takes_one_more() -> None:
     """Two of 44 kg and four of 33 kg, 110 kg a trip: first fit decreasing takes three trips, two are enough."""
     loads = tuple(Load(f"{n}", g, 300, 200, 100, open_first=True) for n, g in enumerate((44_000,) * 2 + (33_000,) * 4))
-    found = solve_packing(PackingProblem(loads, Deck(110_000, 1200, 600, 1000)))
+    found = solve_packing(PackingProblem(loads, Deck(110_000, 1200, 600, 1000)), time_limit_s=0.8)
     assert found.driven == found.at_least == 2
     assert {sum(one.load.weight_g for one in trip) for trip in found.trips} == {110_000}

@@ -183,6 +183,14 @@ def test_voided_shipments_have_no_row_and_unreadable_ones_stay_to_be_made(store:
     assert store.list_version() == before + 1
 
 
+@pytest.mark.parametrize("how", ["voided", "unreadable"])
+def test_a_section_that_no_row_has_any_more_is_not_offered(store: Store, how: str) -> None:
+    keep(store, row("S-1", sections='["Elm", "Fir"]'), row("S-2"), row("S-3"))
+    assert store.list_names(EVERYTHING, 9)[0] == ("Elm", "Fir")
+    store.put_list_rows([], {"S-1": 0}, NOW, **{how: ("S-1",)})  # type: ignore[arg-type]
+    assert store.list_names(EVERYTHING, 9)[0] == ("Elm",)
+
+
 def test_a_code_that_another_manifest_lists_makes_the_row_stale_where_it_was_read(store: Store) -> None:
     keep(store, row("S-1"), strange=("106141411234560003", "KX-7"))
     keep(store, row("S-2"), row("S-3"))
