@@ -39,6 +39,7 @@ def _show(shipment: str, typed: Typed, *, before: str, status: int = 200) -> Res
     found, now = service.get_receipt_to_confirm(ctx(), shipment, before=before), frame.local_now()
     page = confirm_page(
         found.shown,
+        photos=found.view.photos,
         handed=handed_over(found.view, found.requests, now),
         typed=typed,
         before=found.before,
@@ -152,7 +153,9 @@ def _own_reasons(form: Mapping[str, str]) -> dict[str, str]:
 def receipt(shipment: str, number: int) -> Response:
     """A receipt, to look at or to print."""
     found, now = service.get_given_receipt(ctx(), shipment, number), frame.local_now()
-    return frame.render(receipt_page(found.receipt, handed_over(found.view, found.requests, now), now))
+    return frame.render(
+        receipt_page(found.receipt, found.view.photos, handed_over(found.view, found.requests, now), now)
+    )
 
 
 @pages.get("/s/<id:shipment>/receipts/<int:number>.pdf")

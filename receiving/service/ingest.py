@@ -49,7 +49,10 @@ _POLL_S = 0.02
 
 @dataclass(frozen=True)
 class PhotoRow:
-    """A photo in a list; ``found`` is the number of symbols read from it."""
+    """A photo in a list; ``found`` is the number of symbols read from it.
+
+    ``pruned_at`` is when its file was taken out by the rule for old photos.
+    """
 
     photo: str
     name: str
@@ -61,6 +64,7 @@ class PhotoRow:
     width_px: int
     height_px: int
     found: int
+    pruned_at: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -68,8 +72,8 @@ class PhotoView:
     """A photo with all that was read from it and what became of each read.
 
     ``warnings`` are (read id, words): what is wrong with a code's data, alone or together with its label's other codes.
-    ``pruned_at`` is when its file was taken out by the rule for old photos. ``photos`` are the ids of all photos of the
-    shipment in order, ``notes`` all its notes, ``missing`` its open cartons.
+    ``photos`` are the ids of all photos of the shipment in order, ``notes`` all its notes, ``missing`` its open
+    cartons.
     """
 
     row: PhotoRow
@@ -78,7 +82,6 @@ class PhotoView:
     unread: tuple[UnreadRegion, ...]
     refused: tuple[str, ...]
     warnings: tuple[tuple[str, Text], ...] = ()
-    pruned_at: datetime | None = None
     store: str = ""
     notes: tuple[Note, ...] = ()
     photos: tuple[str, ...] = ()
@@ -111,7 +114,7 @@ class ScanAnswer:
     earlier: RawRead | None = None
 
 
-def photo_row(record: PhotoRecord) -> PhotoRow:
+def photo_row(record: PhotoRecord, pruned_at: datetime | None = None) -> PhotoRow:
     """The stored photo as a row."""
     reading = record.reading or PhotoReading(0, 0, ())
     return PhotoRow(
@@ -125,6 +128,7 @@ def photo_row(record: PhotoRecord) -> PhotoRow:
         width_px=reading.width_px,
         height_px=reading.height_px,
         found=len(reading.symbols),
+        pruned_at=pruned_at,
     )
 
 
@@ -251,19 +255,18 @@ def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[Scan
 def get_photo(ctx: Context, shipment: str, photo_id: str) -> PhotoView:
     """One photo of a shipment with its reads, and the shipment as its page needs it. Raises NotFound."""
     with ctx.moment() as store:
-        record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
+        record, pruned = store.photo(shipment, photo_id), store.pruned_photos_of(shipment)
         found = snapshot(ctx, store, store.shipment(shipment))
     reads = tuple(read for read in found.reads if read.raw.photo == photo_id)
     ids = {read.read_id for read in reads}
     reading = record.reading or PhotoReading(0, 0, ())
     return PhotoView(
-        row=photo_row(record),
+        row=photo_row(record, pruned.get(photo_id)),
         reads=reads,
         explanations=tuple(e for e in found.reconciliation.explanations if e.read_id in ids),
         unread=reading.unread,
         refused=reading.refused,
         warnings=tuple(_label_warnings(reads)),
-        pruned_at=pruned,
         store=found.manifest.store,
         notes=found.notes,
         photos=tuple(each.photo for each in found.photos),

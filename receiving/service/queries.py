@@ -116,7 +116,7 @@ def _by_plan(row: ShipmentRow) -> tuple[bool, date, str]:
 def get_shipment(ctx: Context, shipment_id: str) -> ShipmentView:
     """One shipment in full. Raises NotFound."""
     with ctx.moment() as store:
-        found = snapshot(ctx, store, store.shipment(shipment_id))
+        found, pruned = snapshot(ctx, store, store.shipment(shipment_id)), store.pruned_photos_of(shipment_id)
         return ShipmentView(
             manifest=found.manifest,
             revision=found.revision.revision,
@@ -124,7 +124,7 @@ def get_shipment(ctx: Context, shipment_id: str) -> ShipmentView:
             reconciliation=_with_owners(ctx, store, found),
             reads=found.reads,
             notes=found.notes,
-            photos=tuple(photo_row(record) for record in found.photos),
+            photos=tuple(photo_row(record, pruned.get(record.photo)) for record in found.photos),
             receipts=store.receipts(shipment_id),
             glance=row(ctx, store, found, weighed=False),
             to_check=found.to_check,

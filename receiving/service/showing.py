@@ -20,7 +20,7 @@ def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int =
     Raises NotFound, NotAPhoto, PhotoTooLarge, and WorkStopped while too many are made.
     """
     with ctx.store() as store:
-        record, pruned = store.photo(shipment, photo_id), store.pruned_photos().get(photo_id)
+        record, pruned = store.photo(shipment, photo_id), store.pruned_photos_of(shipment).get(photo_id)
     if pruned:
         raise NotFound(
             message(

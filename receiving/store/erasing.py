@@ -18,20 +18,23 @@ from receiving.store.records import as_utc_text, from_utc_text
 from receiving.store.seals import seal_row
 
 ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "reads": (("shipment", "read_id"), ("read",)),
+    "reads": (("shipment", "read_id"), ("raw", "read")),
     "notes": (("shipment", "note_id"), ("note",)),
-    "photos": (("shipment", "photo"), ("by",)),
-    "manifest_revisions": (("shipment", "revision"), ("by",)),
+    "photos": (("shipment", "photo"), ("name", "by", "error", "reading")),
+    "manifest_revisions": (("shipment", "revision"), ("file_name", "by")),
     "receipts": (("shipment", "number"), ("receipt",)),
-    "documents": (("seq",), ("body",)),
+    "documents": (("seq",), ("file_name", "body")),
     "actions": (("action_id",), ("answer",)),
     "audit": (("seq",), ("name", "about", "detail")),
     "links": (("link_id",), ("label", "created_by")),
-    "api_tokens": (("token_id",), ("created_by",)),
+    "api_tokens": (("token_id",), ("name", "created_by")),
     "webhook_events": (("event_seq",), ("body",)),
     "webhooks": (("webhook_id",), ("created_by",)),
 }
-"""By table: the key of a row, and the columns in which people's names stand."""
+"""By table: the key of a row, and the columns in which people's names stand, those of files with them.
+
+A manifest's own text stays: a brand may be called like a person, and what was expected is what a shipper sent.
+"""
 
 FORGOTTEN = ("pending", "list_rows", "failed_sign_ins", "refusals")
 """Tables of what is made again, or is over in minutes: their rows go as a whole."""
@@ -79,7 +82,8 @@ class ErasingTables(AuditTables):
         """
         for table, (key, columns) in ERASABLE.items():
             for row in list(self._rows_with(table, name)):
-                new = {**row, **{column: _pattern(name).sub(mark, str(row[column])) for column in columns}}
+                filled = [column for column in columns if row[column]]
+                new = {**row, **{column: _pattern(name).sub(mark, str(row[column])) for column in filled}}
                 if table == "receipts":
                     new["receipt"] = of_receipt(str(new["receipt"]))
                 changed = list(columns)
@@ -144,6 +148,13 @@ class ErasingTables(AuditTables):
     def pruned_photos(self) -> dict[str, datetime]:
         """When each photo was taken out by rule."""
         rows = self._rows("SELECT photo, pruned_at FROM pruned_photos")
+        return {row["photo"]: from_utc_text(row["pruned_at"]) for row in rows}
+
+    def pruned_photos_of(self, shipment: str) -> dict[str, datetime]:
+        """When each photo of this shipment was taken out by rule."""
+        rows = self._rows(
+            "SELECT photo, pruned_at FROM pruned_photos JOIN photos USING (photo) WHERE shipment = ?", shipment
+        )
         return {row["photo"]: from_utc_text(row["pruned_at"]) for row in rows}
 
     def last_days(self) -> dict[str, tuple[datetime, ...]]:

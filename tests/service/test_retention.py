@@ -15,7 +15,7 @@ from receiving.model import Place, Role, Source
 from receiving.service import Flaw
 from receiving.store.records import to_text
 from tests.planned_reader import PlannedReader
-from tests.service.conftest import MANIFEST, picture
+from tests.service.conftest import LAYOUT, MANIFEST, picture
 from tests.service.test_accounts import Clock
 from tests.service.test_records import SIGNED, alter, confirm, flaws, scan
 
@@ -115,6 +115,22 @@ def test_a_receipt_of_an_earlier_version_stays_as_it_was_but_for_the_name(
     against = service.verify_against(ctx, "r.json", with_name)
     assert against.sound and against.erased_on
     assert b"said" not in service.get_record_file(ctx, "S-1", 1).encode()
+
+
+def test_a_name_goes_from_names_of_files_typed_texts_and_tokens_too(ctx: service.Context, signed: bytes) -> None:
+    name = "Ana Ruiz"
+    service.add_photo(ctx, "S-1", f"pile of {name}.png", picture("blue"), place=Place.DOCK, by="Ada")
+    service.add_scan(ctx, "S-1", name, place=Place.DOCK, by="Ada", source=Source.TYPED)
+    service.import_manifest(ctx, f"{name}.csv", MANIFEST.replace("T-2", "T-9").encode())
+    service.make_api_token(ctx, f"till of {name}", ["read"], by="Ada")
+    service.import_layout(ctx, f"{name}.toml", LAYOUT.encode())
+    confirm(ctx)
+    service.finish_photos(ctx)
+    assert name.encode() in everything(ctx)
+    service.erase_name(ctx, name)
+    assert name.encode() not in everything(ctx)
+    assert service.check(ctx.data).whole, service.check(ctx.data).damages
+    assert all(verdict.sound for verdict in service.verify_shipment(ctx, "S-1"))
 
 
 def test_rows_are_append_only_again_after_a_name_was_erased(ctx: service.Context, signed: bytes) -> None:

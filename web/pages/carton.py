@@ -25,7 +25,7 @@ from receiving.service import ShipmentView, missing_words, notes_in_force
 from receiving.wording import address_words, term, words_of
 from web.pages.cartons import CartonCard, Option, bays_by_carton, carton_card, damage_options, damage_words
 from web.pages.notes import NoteLine, note_lines
-from web.pages.photos import Crop, crops_of, sureness_words
+from web.pages.photos import Crop, DamagePhoto, crops_of, damage_photos, sureness_words
 from web.pages.searching import Search, search_of
 from web.pages.tone import Tone
 from web.pages.words import shown_text, size_words
@@ -49,10 +49,10 @@ class Content:
 
 @dataclass(frozen=True)
 class DamageLine:
-    """One damage in words; ``photo`` (SHA-256) shows it, where one was taken."""
+    """One damage in words, and the photos that show it."""
 
     words: Text
-    photo: str
+    photos: tuple[DamagePhoto, ...]
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,9 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, opening(term(p)), p is finding.place) for p in Place),
-        damage=tuple(DamageLine(damage_words(note), note.photo) for note in finding.damage),
+        damage=tuple(
+            DamageLine(damage_words(note), damage_photos((note.photo,), view.photos)) for note in finding.damage
+        ),
         damages=damage_options(Damage),
         search=search_of(view, finding, now),
         notes=note_lines(_about(carton, finding.evidence, view.notes), view.notes, now),

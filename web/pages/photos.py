@@ -31,7 +31,7 @@ CROP_MARGIN = 0.6
 
 @dataclass(frozen=True)
 class PhotoCard:
-    """A photo in a list."""
+    """A photo in a list; ``gone`` says that its file was taken out, where it was."""
 
     photo: str
     name: str
@@ -41,11 +41,15 @@ class PhotoCard:
     words: Text
     advice: Text
     waits: bool
+    gone: Text
 
 
 @dataclass(frozen=True)
 class Crop:
-    """A part of a photo to look at: an SVG view box and the label's outline in it, in pixels of the upright photo."""
+    """A part of a photo to look at: an SVG view box and the label's outline in it, in pixels of the upright photo.
+
+    ``gone`` says that the photo's file was taken out, where it was.
+    """
 
     photo: str
     view_box: str
@@ -53,6 +57,15 @@ class Crop:
     height_px: int
     points: str
     caption: Text
+    gone: Text
+
+
+@dataclass(frozen=True)
+class DamagePhoto:
+    """A photo (SHA-256) that shows damage; ``gone`` says that its file was taken out, where it was."""
+
+    photo: str
+    gone: Text
 
 
 @dataclass(frozen=True)
@@ -137,7 +150,21 @@ def photo_card(row: PhotoRow) -> PhotoCard:
         words,
         row.advice,
         row.status is PhotoStatus.WAITING,
+        gone_words(row),
     )
+
+
+def gone_words(row: PhotoRow) -> Text:
+    """That the photo's file was taken out, where it was."""
+    if row.pruned_at is None:
+        return ""
+    return message("Photo taken out by the rule for old photos on {day}", day=row.pruned_at.date())
+
+
+def damage_photos(photos: Iterable[str], rows: Iterable[PhotoRow]) -> tuple[DamagePhoto, ...]:
+    """The photos of a damage, of those of the shipment."""
+    gone = {row.photo: gone_words(row) for row in rows if row.pruned_at}
+    return tuple(DamagePhoto(photo, gone.get(photo, "")) for photo in photos if photo)
 
 
 def _status_words(row: PhotoRow) -> tuple[Tone, Text]:
@@ -152,9 +179,9 @@ def _status_words(row: PhotoRow) -> tuple[Tone, Text]:
 
 def _gone(view: PhotoView) -> Text:
     """That its file was taken out, where it was."""
-    if view.pruned_at is None:
+    if view.row.pruned_at is None:
         return ""
-    taken = message("This photo was taken out by the rule for old photos on {day}.", day=view.pruned_at.date())
+    taken = message("This photo was taken out by the rule for old photos on {day}.", day=view.row.pruned_at.date())
     return joined(taken, message("What was read from it is kept."))
 
 
@@ -203,7 +230,7 @@ def photo_page(view: PhotoView, shipment: str) -> PhotoPage:
         position=at + 1,
         total=len(siblings),
         gone=_gone(view),
-        print_readable=view.can_read_print and bool(missed) and view.pruned_at is None,
+        print_readable=view.can_read_print and bool(missed) and view.row.pruned_at is None,
         open_cartons=view.missing,
     )
 
@@ -296,7 +323,7 @@ def crop(row: PhotoRow, quad: Quad, caption: Text) -> Crop:
     left, top = max(0.0, min(xs) - margin), max(0.0, min(ys) - margin)
     right, bottom = min(float(row.width_px), max(xs) + margin), min(float(row.height_px), max(ys) + margin)
     box = f"{left:.0f} {top:.0f} {max(right - left, 1):.0f} {max(bottom - top, 1):.0f}"
-    return Crop(row.photo, box, row.width_px, row.height_px, points_text(quad), caption)
+    return Crop(row.photo, box, row.width_px, row.height_px, points_text(quad), caption, gone_words(row))
 
 
 def crops_of(reads: Iterable[LabelRead], rows: Mapping[str, PhotoRow]) -> tuple[Crop, ...]:

@@ -8,8 +8,9 @@ from typing import ClassVar
 
 from receiving.messages import Message, Text, joined, listing, message, opening, plural
 from receiving.model import Place, Receipt, ReplacementRequest, ShortDeclaration, ShownLine, ShownReceipt
-from receiving.service import ShipmentView, declaration_words, role_words
+from receiving.service import PhotoRow, ShipmentView, declaration_words, role_words
 from receiving.wording import cartons_words, line_words, term
+from web.pages.photos import DamagePhoto, damage_photos
 from web.pages.replacement import issued_words
 from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
@@ -36,7 +37,7 @@ class ReceiptLine:
     words: Text
     declared: Text
     changed: bool
-    photos: tuple[str, ...]
+    photos: tuple[DamagePhoto, ...]
 
 
 @dataclass(frozen=True)
@@ -186,6 +187,7 @@ def handed_over(view: ShipmentView, requests: Iterable[ReplacementRequest], now:
 def confirm_page(
     shown: ShownReceipt,
     *,
+    photos: Iterable[PhotoRow],
     handed: HandedOver,
     typed: Typed,
     before: ShownReceipt | None,
@@ -202,7 +204,7 @@ def confirm_page(
     old = {line.words for line in before.lines} if before else set()
     new = {line.words for line in shown.lines}
     return ConfirmPage(
-        body=_body(shown, now, known=old if before else None),
+        body=_body(shown, photos, now, known=old if before else None),
         handed=handed,
         digest=shown.digest,
         shown_ms=round(1000 * now.timestamp()),
@@ -217,11 +219,11 @@ def confirm_page(
     )
 
 
-def receipt_page(receipt: Receipt, handed: HandedOver, now: datetime) -> ReceiptPage:
-    """A receipt as a page."""
+def receipt_page(receipt: Receipt, photos: Iterable[PhotoRow], handed: HandedOver, now: datetime) -> ReceiptPage:
+    """A receipt as a page; ``photos`` are those of its shipment."""
     drawn = receipt.signature
     return ReceiptPage(
-        body=_body(receipt.shown, now, known=None),
+        body=_body(receipt.shown, photos, now, known=None),
         handed=handed,
         number=receipt.number,
         name=receipt.name,
@@ -260,9 +262,10 @@ def _declared(stated: ShortDeclaration, now: datetime) -> Text:
     return declaration_words(stated, stated.at.astimezone(now.tzinfo))
 
 
-def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> ReceiptBody:
+def _body(shown: ShownReceipt, photos: Iterable[PhotoRow], now: datetime, *, known: set[str] | None) -> ReceiptBody:
     declarations = {each.carton: _declared(each.declared, now) for each in shown.lines if each.declared}
     alike: dict[str, list[str]] = {}
+    rows = tuple(photos)
     for carton, declaration in declarations.items():
         # As it reads: the declarations of one tap are some microseconds apart.
         alike.setdefault(str(declaration), []).append(carton)
@@ -274,7 +277,7 @@ def _body(shown: ShownReceipt, now: datetime, *, known: set[str] | None) -> Rece
         declared = declaration if len(alike.get(str(declaration), ())) == 1 else ""
         ended = not declared or shown_line.words.endswith(".")
         words = line_words(shown_line) if ended else joined(line_words(shown_line), ".", separator="")
-        return ReceiptLine(tone, words, declared, new, shown_line.photos)
+        return ReceiptLine(tone, words, declared, new, damage_photos(shown_line.photos, rows))
 
     return ReceiptBody(
         shipment=shown.shipment,
