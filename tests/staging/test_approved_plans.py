@@ -2,12 +2,12 @@
 
 import pytest
 
-from tests.staging.approved_plans import CASES, FOLDER, in_lines, planned
+from tests.staging.approved_plans import CASES, FOLDER, approved
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_a_plan_is_the_one_that_was_approved(name: str) -> None:
-    assert in_lines(planned(name)) == (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
+    assert approved(name) == (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
 
 
 def test_no_approved_plan_is_left_over() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from receiving.model import Cart, Carton, CartonKind, HandOver, Manifest, Spot, Topic, Trip
+from receiving.model import TWO_PEOPLE_KG, Cart, Carton, CartonKind, HandOver, Manifest, Spot, Topic, Trip
 from receiving.staging import floor, handling, loads
 from receiving.staging.handling import Coupling, Duration, _is_heavy, _minutes, _reach_cm, lift_advice, limit_of_lift
 from receiving.staging.loads import Deck, Load, clip_to_deck, deck_of, fits_on, may_carry, measure
@@ -255,7 +255,7 @@ def test_a_lift_is_limited_by_its_worse_end() -> None:
 
 @pytest.mark.parametrize(
     ("walk_m", "duration"),
-    [(1771.0, Duration.SHORT), (1801.0, Duration.MODERATE), (3571.0, Duration.MODERATE), (3601.0, Duration.LONG)],
+    [(1788.0, Duration.SHORT), (1788.5, Duration.MODERATE), (3588.0, Duration.MODERATE), (3588.5, Duration.LONG)],
 )
 def test_the_longer_the_work_lasts_the_less_is_recommended(walk_m: float, duration: Duration) -> None:
     """One trip there and back at 1 m/s with one carton: (2 × walk + 24) / 60 minutes; table 5 by hours of work."""
@@ -263,6 +263,31 @@ def test_the_longer_the_work_lasts_the_less_is_recommended(walk_m: float, durati
     rate = 2 / _minutes(trip("a"), walk_m)
     wanted = limit_of_lift(load("a", size=(400, 300, 300)), 0.0, 25.0, rate, duration)
     assert found[0].limit_kg == round(wanted, 1)
+
+
+@pytest.mark.parametrize(("kg", "said"), [(TWO_PEOPLE_KG, True), (TWO_PEOPLE_KG + 0.001, False)])
+def test_two_people_are_named_up_to_what_two_may_lift(kg: float, said: bool) -> None:
+    lower = lift_advice([trip("a")], {"a": load("a", kg)}, ["a"], 60.0)[0].lower
+    assert [str(words).startswith("two people") for words in lower] == [said, *[False] * (len(lower) - 1)]
+
+
+def test_what_a_lift_from_waist_height_allows_is_said_to_a_tenth() -> None:
+    """Raised to 75 cm both ends allow more: from the floor to a cart of 25 cm they do not."""
+    one = load("a", 20, size=(400, 300, 200))
+    lower = lift_advice([trip("a")], {"a": one}, ["a"], 60.0)[0].lower
+    raised = limit_of_lift(one, 75.0, 75.0, 2 / _minutes(trip("a"), 60.0), Duration.SHORT)
+    assert f"(75 cm, 29.5 in): limit {raised:.1f} kg (" in str(lower[1])
+    assert f"{raised:.1f}" != f"{raised:.0f}.0"
+
+
+@pytest.mark.parametrize(
+    ("kg", "advised"),
+    [(5.0, 0), (20.0, 3)],
+)
+def test_what_lowers_the_index_is_said_where_it_is_above_one(kg: float, advised: int) -> None:
+    found = lift_advice([trip("a")], {"a": load("a", kg, size=(400, 300, 200))}, ["a"], 60.0)[0]
+    assert found.index is not None and (found.index > 1) is bool(advised)
+    assert len(found.lower) == advised
 
 
 def test_each_hand_over_of_a_carton_whose_weight_is_known_has_advice() -> None:

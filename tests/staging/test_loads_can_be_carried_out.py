@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import BayStaging, Cart, Carton, CartonKind, Spot, StagingPlan, Trip
-from receiving.staging.loading import Placement, holds
+from receiving.staging.loading import Effort, Placement, holds
 from receiving.staging.loads import Deck, Load
+from receiving.staging.unloading import load_in_turn
 from tests.staging.load_checker import check_plan
 from tests.staging.shipments import bay, carton, layout, manifest, plan_staging, reconciled
 
@@ -175,6 +176,18 @@ def test_where_a_carton_must_be_lifted_off_the_plan_names_it() -> None:
     plan = plan_staging(shipment, reconciled(shipment), small)
     assert [(trip.cartons, trip.lifted_off) for trip in plan.trips] == [(("a", "b", "c"), ("b",))]
     assert check_plan(plan, shipment, small, "abc") == []
+
+
+def test_a_quarter_of_the_effort_goes_to_an_order_of_unloading_that_cannot_be_and_is_charged() -> None:
+    """The board leaves last and is too long for any place but on the two blocks that leave before it."""
+    blocks = [Load(name, 20_000, 600, 300, 400) for name in "ab"]
+    board = Load("board", 5_000, 1200, 600, 100)
+    effort = Effort(100_000)
+    assert load_in_turn([*blocks, board], Deck(100_000, 1200, 600, 500), {"a": 0, "b": 0, "board": 1}, effort) is None
+    assert 70_000 < effort.left < 75_500
+    before = effort.left
+    assert load_in_turn([*blocks, board], Deck(100_000, 1200, 600, 500), {"a": 1, "b": 1, "board": 0}, effort)
+    assert before - 5_000 < effort.left < before
 
 
 def test_what_is_opened_first_lies_on_top_of_its_stack() -> None:

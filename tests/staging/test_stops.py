@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from receiving.model import Cart, Manifest, StagingPlan
 from receiving.staging import stops
-from receiving.staging.loading import CartLoad
+from receiving.staging.loading import CartLoad, Effort, arrange
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import MOST_KNOTS, fewest_stops
-from receiving.staging.trips import PackingProblem, solve_packing
+from receiving.staging.trips import PackingProblem, PackingSolution, Route, solve_packing
 from tests.staging.shipments import assert_loaded_well, bay, carton, layout, manifest, plan_staging, reconciled
 
 HALL = tuple(bay(f"B{n}", "Sol", n, order=n, length=600, depth=300) for n in range(1, 5))
@@ -143,6 +143,23 @@ def test_what_a_change_does_to_the_order_is_told_from_its_trips_alone(
     anew = {i: data.draw(TRIPS)[0] for i in changed}
     after = [anew.get(i, count) for i, count in enumerate(counts)]
     assert stops._less_disorder(counts, anew) is (disorder(after) < disorder(counts))
+
+
+@pytest.mark.parametrize(("bays", "divided"), [(stops.MOST_BAYS, True), (stops.MOST_BAYS + 1, False)])
+def test_two_trips_are_divided_anew_up_to_a_number_of_bays(bays: int, divided: bool) -> None:
+    """Each bay has a carton on both trips: as a whole on one of them each saves a stop."""
+    loads = tuple(Load(f"{n}{trip}", 5_000, 200, 150, 100) for trip in "ab" for n in range(bays))
+    routes = {load.carton: Route(stop=int(load.carton[:-1])) for load in loads}
+    trips = tuple(arrange([load for load in loads if load.carton[-1] == trip], DECK) or () for trip in "ab")
+    search = stops._Search(PackingProblem(loads, DECK), routes, PackingSolution(trips, 1), Effort(10_000))
+    found = list(search._divisions(*search.best))
+    assert len(found) == (stops.MOST_DIVISIONS if divided else 0)
+    for one, other in found:
+        assert sorted(load.carton for load in (*one, *other)) == sorted(load.carton for load in loads)
+        assert search.stops((one, other)) == bays
+    fullest = [max(map(search._fill, each)) for each in found]
+    assert fullest == sorted(fullest)
+    assert (search.effort.left < 10_000) is divided
 
 
 def test_hundreds_of_cartons_are_packed_within_a_count_of_comparisons() -> None:

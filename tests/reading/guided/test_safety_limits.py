@@ -229,6 +229,30 @@ def test_the_second_of_the_expected_codes_is_another_code() -> None:
     assert not compare.weigh(*_whole(PAIRS[1][0])).short
 
 
+def test_without_a_number_beside_it_that_is_unknown_nothing_is_left_unexplained_by_less_than_all() -> None:
+    """A neighbour is tried up to a fit that could be read, and none that is expected itself."""
+    pattern = patterns(PAIRS[0][0])[0]
+    profile, best = laid_over(pattern, pattern)
+    neighbours = {near.raw for near in unexpected.consecutive(pattern)}
+    assert compare._next_number(profile, best, {pattern.raw}) < 0.9
+    assert compare._next_number(profile, best, {pattern.raw, *neighbours}) == 1.0
+    assert compare._next_number(profile, replace(best, residual_variance=0.08), {pattern.raw}) < 0.9
+    assert compare._next_number(profile, replace(best, residual_variance=0.0801), {pattern.raw}) == 1.0
+
+
+@pytest.mark.parametrize(("narrow", "lead"), [(0.50, True), (0.40, False)])
+def test_a_label_is_even_also_where_it_is_fitted_again_without_what_has_faded(
+    monkeypatch: pytest.MonkeyPatch, narrow: float, lead: bool
+) -> None:
+    pattern = patterns(PAIRS[0][0])[0]
+    profile, best = laid_over(pattern, pattern)
+    skewed = best.warp + np.array([0, 0, best.warp[1] / 2 * (1 - narrow) / (1 + narrow), 0])
+    monkeypatch.setattr(compare, "_refitted", lambda *_: [replace(best, warp=skewed)])
+    found = compare.judged(washed_out(profile, 0.15)[0], [best], [pattern], {pattern.raw})
+    assert (found.evidence is not None) == lead
+    assert found.verdict is (Verdict.READ if lead else Verdict.NOTHING)
+
+
 def _whole(code):  # type: ignore[no-untyped-def]
     pattern = patterns(code)[0]
     profile, best = laid_over(pattern, pattern)

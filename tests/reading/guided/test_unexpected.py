@@ -97,6 +97,17 @@ def test_a_misread_with_the_same_check_character_is_led_back_to_the_print():
     assert printed in spelled(*forms)
 
 
+@pytest.mark.parametrize("hidden", [1, 2, 5, 6])
+def test_where_a_character_is_hidden_the_check_character_says_which_it_is(hidden: int) -> None:
+    """Of a Code 128 "TRAY 12" one character is covered; any other in its place would have another check character."""
+    printed, wrong = (patterns(ExpectedCode(text, "]C0"))[0] for text in ("TRAY 12", "TRAY 17"))
+    profile, lead = laid_over(printed, wrong)
+    weights = profile.weights.copy()
+    weights[round((QUIET + 11 * hidden) * PX) : round((QUIET + 11 * (hidden + 1)) * PX)] = 0
+    covered = Profile(profile.values, profile.band, weights)
+    assert likeliest(explained(covered, wrong, lead.warp, False))[0].raw == printed.raw
+
+
 def test_the_numbers_next_to_a_code_are_its_nearest_neighbours_with_right_check_digits() -> None:
     (form, *_) = patterns(ExpectedCode("4006381333931", "]E0"))
     near = {p.raw for p in consecutive(form)}
