@@ -8,6 +8,7 @@ import numpy
 import pytest
 
 from receiving.matching import settable_positions
+from receiving.matching.allocation import Need, _components, _fill_from_plenty
 from receiving.model import Address
 from receiving.model.contents import PositionNeed
 
@@ -127,3 +128,30 @@ def test_the_most_positions_agree_with_a_constraint_solver_on_larger_shipments()
         solver.parameters.num_workers = 1
         assert solver.solve(model) == cp_model.OPTIMAL
         assert len(settable_positions(needs, stock).settable) == round(solver.objective_value)
+
+
+@pytest.mark.parametrize(
+    ("will_do", "left", "groups"),
+    [
+        ((("a",), ("b",), ("c",)), "abc", [[0], [1], [2]]),
+        ((("a", "b"), ("b", "c"), ("d",)), "abcd", [[0, 1], [2]]),
+        ((("a", "b"), ("c", "d"), ("b", "c")), "abcd", [[0, 1, 2]]),
+        ((("a", "b"), ("b", "c"), ("d",)), "acd", [[0], [1], [2]]),  # nothing of b is left to share
+    ],
+)
+def test_positions_that_share_no_stock_are_solved_apart(
+    will_do: tuple[tuple[str, ...], ...], left: str, groups: list[list[int]]
+) -> None:
+    wanted = [Need(n, Address("Oak", n + 1, 1), "part", 2, stocks) for n, stocks in enumerate(will_do)]
+    assert _components(wanted, range(len(wanted)), dict.fromkeys(left, 1)) == groups
+
+
+def test_what_is_enough_for_everybody_who_may_want_it_is_given_without_a_choice() -> None:
+    """Of "a" there are five for the two who want four; then "b" is left to the third alone, and one piece is short."""
+    wanted = [
+        Need(n, Address("Oak", n + 1, 1), "part", qty, stocks)
+        for n, (qty, stocks) in enumerate([(2, ("a", "b")), (2, ("a",)), (3, ("b",)), (2, ("c",))])
+    ]
+    left = {"a": 5, "b": 3, "c": 1}
+    assert _fill_from_plenty(wanted, left) == ({(0, "a"): 2, (1, "a"): 2, (2, "b"): 3}, [3])
+    assert left == {"a": 1, "b": 0, "c": 1}

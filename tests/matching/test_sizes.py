@@ -3,13 +3,14 @@
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
+from math import exp
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from receiving.matching import reconcile
-from receiving.matching.sizes import Sizes
+from receiving.matching.sizes import SPREAD, Sizes, _above
 from receiving.model import Carton, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeStated
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
@@ -51,6 +52,14 @@ def test_a_long_carton_is_long_before_all_else() -> None:
     assert sizes.classes == (SizeClass.MEDIUM, LONG)
     assert sizes.chance(LONG, sized("03", (180, 20, 15))) > 0.95
     assert sizes.chance(LONG, cube("04", 40)) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("deviations", "chance"), [(0.0, 0.5), (0.5, 0.6915), (1.0, 0.8413), (2.0, 0.9772), (-1.0, 0.1587)]
+)
+def test_a_glance_errs_as_the_normal_distribution_says(deviations: float, chance: float) -> None:
+    """Of the logarithm of the edge, with `SPREAD` as its standard deviation; cumulative normal from memory."""
+    assert _above(40 * exp(deviations * SPREAD), 40) == pytest.approx(chance, abs=5e-5)
 
 
 edges = st.floats(1, 300)
