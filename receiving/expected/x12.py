@@ -16,6 +16,7 @@ from receiving.messages import Text, message
 _ISA_LENGTHS = [2, 10, 2, 10, 2, 15, 2, 15, 6, 4, 1, 5, 9, 1, 1]
 _NEXT_ISA = re.compile(r"ISA[^A-Za-z0-9 \t\r\n]")
 _ISA_IN_TEXT = re.compile(r"(?<![A-Za-z0-9])ISA[^A-Za-z0-9 \t\r\n]")
+_ISA_BEGUN = re.compile(r"(?<![A-Za-z0-9])IS?A?\Z")
 
 
 @dataclass(frozen=True)
@@ -59,17 +60,21 @@ def _one_line(text: str) -> str:
 
 def _skip_to_isa(source: EdiSource, log: EdiLog, number: int) -> str:
     """Text from the next ISA on, empty at the end of the file; anything else between interchanges is listed."""
+    begun = ""  # the first letters of an ISA that goes on in the next block
     while block := source.read():
-        text = block.lstrip(EDGES)
+        text = (begun + block).lstrip(EDGES)
         found = _ISA_IN_TEXT.search(text)
-        if text and (not found or found.start()):
-            before = text[: found.start()] if found else text
+        cut_off = None if found else _ISA_BEGUN.search(text, max(0, len(text) - 3))
+        begun = cut_off[0] if cut_off else ""
+        if before := text[: found.start()] if found else text.removesuffix(begun):
             log.list(number + 1, before, message("this stands outside of an interchange (ISA ... IEA)"))
         if found:
             text = text[found.start() :]
             while len(text) < 2_000 and (block := source.read()):
                 text += block
             return text
+    if begun:
+        log.list(number + 1, begun, message("this stands outside of an interchange (ISA ... IEA)"))
     return ""
 
 
