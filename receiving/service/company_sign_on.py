@@ -236,7 +236,8 @@ def _named(company: CompanySignOn, claims: Mapping[str, Any]) -> str:
             message("The company's sign-on has not verified your e-mail address."),
             next_step=message("Ask whoever runs it."),
         )
-    return str(claims.get(company.claim, ""))
+    named = claims.get(company.claim)
+    return named if isinstance(named, str) else ""  # str(None) would be the name "None"
 
 
 def _sha256(state: str) -> str:

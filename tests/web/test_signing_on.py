@@ -1,7 +1,10 @@
 """The company's sign-on, PINs, the own account and programmes: who comes in by what, and who does not."""
 
+import base64
+import hmac
+import json
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from urllib.parse import parse_qs, urlsplit
 from uuid import uuid4
 
@@ -113,6 +116,11 @@ def test_an_answer_that_another_browser_began_or_that_comes_twice_opens_nothing(
         {"iat": 4_000_000_000},
         {"sub": ""},
         {"azp": "another client"},
+        {"nbf": 4_000_000_000},
+        {"aud": [CLIENT, "another client"]},
+        {"sub": ["u-417"]},
+        {"exp": None},
+        {"nonce": None},
     ],
 )
 def test_a_token_that_was_made_for_something_else_opens_nothing(
@@ -134,6 +142,60 @@ def test_a_token_of_another_key_or_of_a_shared_secret_opens_nothing(
     assert sign_on(Person(app)).status_code == 403
     provider.signing_key, provider.algorithm = OctKey.import_key(SECRET * 3), "HS256"  # type: ignore[assignment]
     assert sign_on(Person(app)).status_code == 403
+
+
+def signed_by_nobody(token: str, provider: Provider) -> str:
+    return f"{base64_of({'alg': 'none'})}.{token.split('.')[1]}."
+
+
+def signed_by_what_all_know(token: str, provider: Provider) -> str:
+    """A secret-key signature whose secret is the provider's public key (RFC 8725, 2.1)."""
+    begun = f"{base64_of({'alg': 'HS256', 'kid': provider.key.kid})}.{token.split('.')[1]}"
+    seal = hmac.digest(provider.key.as_pem(private=False), begun.encode(), "sha256")
+    return f"{begun}.{base64.urlsafe_b64encode(seal).rstrip(b'=').decode()}"
+
+
+def base64_of(header: dict[str, object]) -> str:
+    return base64.urlsafe_b64encode(json.dumps(header).encode()).rstrip(b"=").decode()
+
+
+@pytest.mark.parametrize("forge", [signed_by_nobody, signed_by_what_all_know, lambda token, _: "a.b", lambda *_: 5])
+def test_a_token_that_anybody_could_have_made_opens_nothing(
+    ctx: service.Context,
+    people: dict[str, str],
+    provider: Provider,
+    monkeypatch: pytest.MonkeyPatch,
+    forge: Callable[[str, Provider], object],
+) -> None:
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    right = provider.token
+    monkeypatch.setattr(provider, "token", lambda fields: {"id_token": forge(right(fields)["id_token"], provider)})
+    person = Person(app_with(ctx, provider))
+    assert sign_on(person).status_code == 403
+    assert "/sign-in" in person.client.get("/").headers["Location"]
+
+
+def test_a_claim_without_a_value_names_nobody_even_where_an_account_is_called_so(
+    ctx: service.Context, people: dict[str, str], provider: Provider
+) -> None:
+    service.set_subject(ctx, people["Bo Reyes"], "None")
+    provider.claims = {"email": None, "email_verified": True}
+    assert sign_on(Person(app_with(ctx, provider, "email"))).status_code == 403
+
+
+@pytest.mark.parametrize("changed", [{"token_endpoint": "file:///etc/passwd"}, {"jwks_uri": "http://keys.example/"}])
+def test_a_provider_that_leads_to_an_unproven_address_is_not_followed(
+    ctx: service.Context,
+    people: dict[str, str],
+    provider: Provider,
+    monkeypatch: pytest.MonkeyPatch,
+    changed: dict[str, str],
+) -> None:
+    right = provider.describe()
+    monkeypatch.setattr(provider, "describe", lambda: {**right, **changed})
+    answer = Person(app_with(ctx, provider)).client.get("/sign-in/company")
+    assert answer.status_code == 400
+    assert "is not an https address" in read(answer.text).text
 
 
 def test_whom_the_company_names_needs_an_account_that_is_open(
