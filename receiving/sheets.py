@@ -3,10 +3,12 @@
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from itertools import islice
 from typing import Any
 
+ROWS_A_PART = 200
 _FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 """How a cell starts that a spreadsheet may run (OWASP, "CSV Injection"): =, +, -, @, tab, CR, LF, and the full-width
 forms of the signs. A text of ours that starts with apostrophes before one of these is marked as well, so that
@@ -17,11 +19,21 @@ _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 
 def csv_text(header: Sequence[str], rows: Iterable[Iterable[object]]) -> str:
     """The table as CSV: RFC 4180, CRLF, every cell safe. None is an empty cell, a date is written as in ISO 8601."""
+    return "".join(csv_parts(header, rows))
+
+
+def csv_parts(header: Sequence[str], rows: Iterable[Iterable[object]]) -> Iterator[str]:
+    """The text of `csv_text` bit by bit, some hundred rows each, for tables too long to wait for."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow([safe_cell(name) for name in header])
-    writer.writerows([safe_cell(value) for value in row] for row in rows)
-    return out.getvalue()
+    left = iter(rows)
+    while several := list(islice(left, ROWS_A_PART)):
+        writer.writerows([safe_cell(value) for value in row] for row in several)
+        yield out.getvalue()
+        out.seek(0)
+        out.truncate()
+    yield out.getvalue()
 
 
 def safe_cell(value: object) -> str:

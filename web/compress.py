@@ -7,7 +7,9 @@ pages with our cookies, which SameSite=Lax keeps from all but whole navigations.
 
 import gzip
 import threading
+import zlib
 from collections import OrderedDict
+from collections.abc import Iterable, Iterator
 
 from flask import Flask, Response, request
 
@@ -69,6 +71,10 @@ def _compressed(response: Response) -> Response:
     response.vary.add("Accept-Encoding")
     if not request.accept_encodings["gzip"] or request.method == "HEAD" or response.status_code in (204, 206, 304):
         return response
+    if response.is_streamed and not response.direct_passthrough:
+        response.response = _compressed_parts(response.iter_encoded())
+        response.headers["Content-Encoding"] = "gzip"
+        return response
     if response.direct_passthrough:
         _read_file(response)
     body = response.get_data()
@@ -80,6 +86,14 @@ def _compressed(response: Response) -> Response:
     if tag and not weak:
         response.set_etag(tag, weak=True)  # the same content in other bytes (RFC 9110, section 8.8.1)
     return response
+
+
+def _compressed_parts(parts: Iterable[bytes]) -> Iterator[bytes]:
+    """What is made while it is sent is sent as it is made, compressed."""
+    packer = zlib.compressobj(LEVEL, wbits=zlib.MAX_WBITS | 16)  # a gzip header and trailer (zlib's deflateInit2)
+    for part in parts:
+        yield packer.compress(part)
+    yield packer.flush()
 
 
 def _read_file(response: Response) -> None:

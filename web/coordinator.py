@@ -123,10 +123,8 @@ def overview_xlsx() -> Response:
 @pages.get("/overview.csv")
 def overview_csv() -> Response:
     """The overview as CSV."""
-    today = frame.local_now().date()
-    response = Response(service.make_overview_csv(ctx(), selection()[0], access().scope), mimetype="text/csv")
-    response.headers["Content-Disposition"] = f'attachment; filename="overview-{today.isoformat()}.csv"'
-    return response
+    parts = service.make_overview_csv_parts(ctx(), selection()[0], access().scope)
+    return download(parts, f"overview-{frame.local_now().date().isoformat()}.csv", "text/csv")
 
 
 @pages.get("/s/<id:shipment>/before-the-visit")

@@ -1,6 +1,7 @@
 """Texts and papers as files to save or to open."""
 
 import re
+from collections.abc import Iterator
 
 from flask import Response, request
 
@@ -16,7 +17,7 @@ def file_name(text: str) -> str:
     return _OUTSIDE.sub("-", text)
 
 
-def download(data: str | bytes, name: str, mimetype: str, *, inline: bool = False) -> Response:
+def download(data: str | bytes | Iterator[str], name: str, mimetype: str, *, inline: bool = False) -> Response:
     """A file of this name, to save, or to look at where ``inline``."""
     response = Response(data, mimetype=mimetype)
     how = "inline" if inline else "attachment"

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from receiving.errors import BadRequest, Fault, ScanFaults
-from receiving.messages import Text, message, plural
+from receiving.messages import Text, figure, message, plural
 from receiving.model import Place, RawRead, Source
 from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
@@ -23,6 +23,8 @@ from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
 COLUMNS = ("scan_id", "scanned_at", "raw", "place", "by", "photo")
 REQUIRED = COLUMNS[:3]
 LONGEST_NAME = 200
+MOST_LISTED = 100
+"""This many faults of a list are named."""
 
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII)
 _PHOTO = re.compile(r"[0-9a-f]{64}", re.ASCII)
@@ -30,7 +32,9 @@ _NOT_UTF8 = "\ufffd"
 _NEWLINE = re.compile(rb"\r\n|\r|\n")
 _DATA_CONTROLS = frozenset("\t\n\r\x1c" + GS + RS + "\x1f" + EOT)
 
-Row = tuple[int, Mapping[str, object]]
+Row = tuple[int, Mapping[str, object] | None]
+"""Its line, and its cells by column; None where its fault is told already."""
+
 _Fault = Callable[[str, Text], None]
 
 
@@ -98,14 +102,19 @@ def text_fault(text: str) -> Text:
     return ""
 
 
-def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
-    """The scans of a list in file order, each scan_id once; ScanFaults names every fault, and then none is loaded."""
+def read_scans(name: str, data: bytes, *, most: int | None = None) -> tuple[RawRead, ...]:
+    """The scans of a list in file order, each scan_id once; ScanFaults names the faults, and then none is loaded.
+
+    A list of more than ``most`` rows is refused, and what follows them not looked at.
+    """
     text = _text(name, data)
     faults: list[Fault] = []
     reads: dict[str, tuple[int, RawRead]] = {}
     rows = _json_rows(text, faults) if text.lstrip().startswith("{") else _csv_rows(text, faults)
-    for line, row in rows:
-        read = _read_of(line, row, faults)
+    for number, (line, row) in enumerate(rows):
+        if number == most:
+            raise _too_long(name, line, most, faults)
+        read = _read_of(line, row, faults) if row is not None else None
         if read is None:
             continue
         first = reads.setdefault(read.read_id, (line, read))
@@ -119,8 +128,23 @@ def read_scans(name: str, data: bytes) -> tuple[RawRead, ...]:
                 )
             )
     if faults:
-        raise ScanFaults(name, tuple(faults))
+        raise ScanFaults(name, _listed(faults))
     return tuple(read for _, read in reads.values())
+
+
+def _too_long(name: str, line: int, most: int, faults: list[Fault]) -> ScanFaults:
+    words = message("more than {most_scans} scans are not taken at once", most_scans=figure(most))
+    step = message("Check that it is the list of this shipment, and send it in parts.")
+    return ScanFaults(name, (*_listed(faults), Fault(line, 0, words)), next_step=step)
+
+
+def _listed(faults: list[Fault]) -> tuple[Fault, ...]:
+    """The first faults, and how many more there are."""
+    more = len(faults) - MOST_LISTED
+    if more <= 0:
+        return tuple(faults)
+    words = message("{number} more faults are not listed; correct these first", number=figure(more))
+    return (*faults[:MOST_LISTED], Fault(0, 0, words))
 
 
 def _text(name: str, data: bytes) -> str:
@@ -154,18 +178,20 @@ def _not_json(wrong: ValueError | RecursionError) -> Text:
 
 
 def _json_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
-    for line, written in enumerate(text.split("\n"), 1):
+    for line, written in enumerate(io.StringIO(text, newline="\n"), 1):
         if not written.strip():
             continue
         try:
-            row = json.loads(written)
+            row = json.loads(written.rstrip("\n"))
         except (ValueError, RecursionError) as wrong:
             faults.append(Fault(line, wrong.colno if isinstance(wrong, json.JSONDecodeError) else 0, _not_json(wrong)))
+            yield line, None
             continue
         if not isinstance(row, dict):
             faults.append(
                 Fault(line, 1, message("expected a JSON object, got {found}", found=repr(written.strip()[:40])))
             )
+            yield line, None
             continue
         unknown = [key for key in row if key not in COLUMNS]
         faults.extend(
@@ -204,6 +230,7 @@ def _csv_rows(text: str, faults: list[Fault]) -> Iterator[Row]:
                             ),
                         )
                     )
+                    yield line, None
                 else:
                     yield line, dict(zip(header, cells, strict=True))
             line = reader.line_num + 1

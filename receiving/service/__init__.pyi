@@ -353,6 +353,7 @@ from receiving.service.queries import (
     get_shipment as get_shipment,
     list_shipments as list_shipments,
     get_version as get_version,
+    make_overview_csv_parts as make_overview_csv_parts,
 )
 from receiving.service.records import (
     MESSAGES as MESSAGES,

@@ -8,10 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from types import TracebackType
 from typing import Any, Protocol, Self
 
-from receiving.errors import Fault, Limit, ManifestFaults, WorkStopped
+from receiving.errors import Fault, Limit, ManifestFaults, ScanFaults, WorkStopped
 from receiving.expected import ColumnMapping, Kit, ManifestFile, TableSample, read_manifests, read_table_sample
 from receiving.messages import message
-from receiving.model import Manifest
+from receiving.model import Manifest, RawRead
+from receiving.reading import read_scans
 from receiving.store.records import from_text, to_text
 from receiving.workers import Limits, WorkerPool
 
@@ -20,6 +21,9 @@ IMPORT_LIMITS = Limits(wall_s=1800, cpu_s=90, memory_mb=768, file_mb=0, open_fil
 """A table of 100,000 rows takes some 20 s and 300 MB."""
 
 FREE_WITHIN_S = 30.0
+
+SHORT_LIST_BYTES = 64 * 1024
+"""Some 700 scans: 15 ms of CPU."""
 
 
 class ManifestReader(Protocol):
@@ -31,6 +35,10 @@ class ManifestReader(Protocol):
 
     def sample(self, name: str, data: bytes) -> TableSample:
         """What `read_table_sample` gives; raises ManifestFaults."""
+        ...
+
+    def scans(self, name: str, data: bytes, most: int) -> tuple[RawRead, ...]:
+        """What `read_scans` gives of a list of at most this many; raises ScanFaults."""
         ...
 
     def close(self) -> None:
@@ -48,6 +56,10 @@ class ReadHere:
     def sample(self, name: str, data: bytes) -> TableSample:
         """What `read_table_sample` gives; raises ManifestFaults."""
         return read_table_sample(name, data)
+
+    def scans(self, name: str, data: bytes, most: int) -> tuple[RawRead, ...]:
+        """What `read_scans` gives of a list of at most this many; raises ScanFaults."""
+        return read_scans(name, data, most=most)
 
     def close(self) -> None:
         """Nothing is in work."""
@@ -70,6 +82,17 @@ class ReadAway:
         """What `read_table_sample` gives; raises ManifestFaults, and WorkStopped while all are busy."""
         sample: TableSample = self._asked("receiving.expected:read_table_sample", name, data)
         return sample
+
+    def scans(self, name: str, data: bytes, most: int) -> tuple[RawRead, ...]:
+        """What `read_scans` gives; a short list is read here, before a process could be asked. As `read`."""
+        if len(data) <= SHORT_LIST_BYTES:
+            return read_scans(name, data, most=most)
+        try:
+            reads: tuple[RawRead, ...] = self._asked("receiving.reading:read_scans", name, data, most=most)
+        except ManifestFaults as stopped:
+            step = message("Check that it is the list of this shipment, and send it in parts.")
+            raise ScanFaults(name, stopped.faults, next_step=step) from stopped
+        return reads
 
     def _asked(self, task: str, name: str, data: bytes, **named: Any) -> Any:
         try:

@@ -31,7 +31,6 @@ from receiving.reading import (
     interpret,
     label_warnings,
     ocr_available,
-    read_scans,
     typed_read,
 )
 from receiving.service.context import Context
@@ -45,6 +44,7 @@ from receiving.wording import stored_words, words_of
 
 _LONG_AGO = datetime(2000, 1, 1, tzinfo=UTC)
 _POLL_S = 0.02
+MOST_SCANS_A_LIST = 5_000
 
 
 @dataclass(frozen=True)
@@ -243,7 +243,7 @@ def find_shipments_of_code(ctx: Context, text: str, access: Access) -> tuple[str
 
 def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:
     """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
-    reads = read_scans(name, data)
+    reads = ctx.manifests.scans(name, data, MOST_SCANS_A_LIST)
     with ctx.store() as store:
         with ctx.transaction():
             check_room(store, shipment, [read.read_id for read in reads])

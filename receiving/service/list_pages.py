@@ -4,7 +4,7 @@ import hashlib
 import json
 import logging
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from datetime import time as day_time
@@ -151,13 +151,36 @@ def all_rows(ctx: Context, scope: DataScope = EVERYTHING, *, whole: bool = True)
     with ctx.store() as store:
         in_work = _refresh(ctx, store)
         if in_work and whole:
-            raise NotYet(
-                message(
-                    "{in_work} shipments are being worked out; nothing can be said of all of them yet.", in_work=in_work
-                ),
-                next_step=message("Come again in a minute; the overview shows how far it is."),
-            )
+            raise _not_yet(in_work)
         return tuple(from_text(kept.row, ShipmentRow) for kept in store.list_rows(ListQuery(scope=scope)))
+
+
+def stream_rows(ctx: Context, wanted: Selection, scope: DataScope = EVERYTHING) -> Iterator[DispatchRow]:
+    """The rows that are looked for, in the order of the list; which ones is known before the first is asked for.
+
+    They are read a few at a time, each part in a moment of its own. Raises NotYet as `all_rows`.
+    """
+    with ctx.store() as store:
+        if in_work := _refresh(ctx, store):
+            raise _not_yet(in_work)
+    with ctx.moment() as store:
+        names = store.listed_shipments(_query(wanted, scope, find_shipments_with(store, wanted.words)))
+    return _rows_of(ctx, names)
+
+
+def _rows_of(ctx: Context, names: Sequence[str]) -> Iterator[DispatchRow]:
+    days = StoreDays(ctx.now())
+    for first in range(0, len(names), BATCH):
+        with ctx.moment() as store:
+            several = store.list_rows_of(names[first : first + BATCH])
+        yield from (_decided(kept.row, days) for kept in several)
+
+
+def _not_yet(in_work: int) -> NotYet:
+    return NotYet(
+        message("{in_work} shipments are being worked out; nothing can be said of all of them yet.", in_work=in_work),
+        next_step=message("Come again in a minute; the overview shows how far it is."),
+    )
 
 
 def _refresh(ctx: Context, store: Store) -> int:

@@ -22,7 +22,6 @@ MAX_EXPECTED_CODES = 400
 
 MOST_READS = 20_000
 
-MOST_SCANS_A_LIST = 5_000
 """Of one shipment and one list: a shipment of 600 cartons with each label read ten times has 6,000."""
 
 _WEEK_DAYS = 7
@@ -193,17 +192,7 @@ def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:
 
 def check_room(store: Store, shipment: str, read_ids: Sequence[str]) -> None:
     """Refuse reads that nobody could look through: a list that was sent to the wrong place, or a fault of a sender."""
-    more = len(read_ids)
-    if more > MOST_SCANS_A_LIST:
-        raise BadRequest(
-            message(
-                "The list has {more} scans; at most {most_scans_a_list} are taken at once. Nothing of it was stored.",
-                more=figure(more),
-                most_scans_a_list=figure(MOST_SCANS_A_LIST),
-            ),
-            next_step=message("Check that it is the list of this shipment, and send it in parts."),
-        )
-    there = store.count_reads(shipment)
+    more, there = len(read_ids), store.count_reads(shipment)
     if there + more > MOST_READS and there + more - store.count_reads(shipment, read_ids) > MOST_READS:
         raise BadRequest(
             message(

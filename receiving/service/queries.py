@@ -1,6 +1,6 @@
 """What a person looks at: the list of shipments, one shipment, the overview, and what a phone needs without signal."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -27,12 +27,12 @@ from receiving.service.context import Context
 from receiving.service.dispatch_words import advice_words
 from receiving.service.documents import PATTERNS, value_in
 from receiving.service.ingest import PhotoRow, ScanAnswer, answer_of, photo_row
-from receiving.service.list_pages import all_rows, find_shipments_with
+from receiving.service.list_pages import all_rows, stream_rows
 from receiving.service.listing import row
 from receiving.service.planning import Planned
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.service.store_days import StoreDays
-from receiving.sheets import csv_text, workbook
+from receiving.sheets import csv_parts, workbook
 from receiving.store import RevisionRecord, Store
 
 _COLUMNS = (
@@ -166,20 +166,22 @@ def decide_shipment(ctx: Context, shipment_id: str) -> DispatchRow:
 
 def make_overview_csv(ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING) -> str:
     """The rows that are wanted, all of them without ``wanted``, as CSV with a header row."""
-    return csv_text(_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))
+    return "".join(make_overview_csv_parts(ctx, wanted, scope))
+
+
+def make_overview_csv_parts(
+    ctx: Context, wanted: Selection | None = None, scope: DataScope = EVERYTHING
+) -> Iterator[str]:
+    """The CSV of `make_overview_csv` bit by bit, in the order of the list; raises NotYet before its first part.
+
+    Each shipment that is wanted now stands in it once, as it is when its part is asked for.
+    """
+    return csv_parts(_COLUMNS, map(_cells, stream_rows(ctx, wanted or Selection(), scope)))
 
 
 def make_overview_xlsx(ctx: Context, wanted: Selection, scope: DataScope = EVERYTHING) -> bytes:
     """The rows that are wanted as a workbook of one sheet."""
-    return workbook({"overview": (_COLUMNS, map(_cells, _wanted(ctx, wanted, scope)))})
-
-
-def _wanted(ctx: Context, wanted: Selection | None, scope: DataScope) -> tuple[DispatchRow, ...]:
-    rows = get_overview(ctx, scope)
-    if wanted is None:
-        return rows
-    with ctx.store() as store:
-        return dispatch.select(rows, wanted, find_shipments_with(store, wanted.words))
+    return workbook({"overview": (_COLUMNS, map(_cells, stream_rows(ctx, wanted, scope)))})
 
 
 def _cells(decided: DispatchRow) -> tuple[object, ...]:

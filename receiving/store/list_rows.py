@@ -205,6 +205,20 @@ class ListRowTables(RowDayTables):
         sql = f"SELECT shipment, row, good_until FROM list_rows WHERE {where} ORDER BY {_order(query)} LIMIT ? OFFSET ?"
         return tuple(starmap(CachedRow, self._tuples(sql, *values, limit, offset)))
 
+    def listed_shipments(self, query: ListQuery) -> tuple[str, ...]:
+        """The shipments of the rows that are wanted, in order."""
+        where, values = _where(query)
+        sql = f"SELECT shipment FROM list_rows WHERE {where} ORDER BY {_order(query)}"
+        return tuple(str(row[0]) for row in self._tuples(sql, *values))
+
+    def list_rows_of(self, shipments: Sequence[str]) -> tuple[CachedRow, ...]:
+        """The rows of these shipments, in their order; one that has none any more is left out."""
+        sql = (
+            "SELECT wanted.value, row, good_until FROM json_each(?) AS wanted JOIN list_rows ON shipment = wanted.value"
+            " ORDER BY wanted.key"
+        )
+        return tuple(starmap(CachedRow, self._tuples(sql, json.dumps(shipments))))
+
     def count_list_rows(self, query: ListQuery) -> int:
         """How many rows are wanted."""
         where, values = _where(query)

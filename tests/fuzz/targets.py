@@ -102,7 +102,7 @@ def patterns(data: bytes) -> None:
 def scan_list(data: bytes) -> None:
     """A scan list, CSV or JSON lines."""
     with suppress(ScanFaults):
-        read_scans("s", data)
+        read_scans("s", data, most=50)
 
 
 CSV = (

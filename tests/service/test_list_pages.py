@@ -10,6 +10,7 @@ from random import Random
 from threading import Event
 
 import pytest
+from flask.testing import FlaskClient
 
 from receiving import service
 from receiving.dispatch import DispatchRow, Selection, SortKey, Urgency, decide, select
@@ -17,13 +18,14 @@ from receiving.errors import NotYet, ReceivingError
 from receiving.model import Place, Source, Units, mod10_check_digit
 from receiving.model.replacement import Delivery
 from receiving.service import list_pages
-from receiving.service.list_pages import find_shipments_with, get_list_page, list_key
+from receiving.service.list_pages import LIST_PAGE_SIZE, find_shipments_with, get_list_page, list_key
 from receiving.service.listing import row
 from receiving.service.row_makers import RowsHere
 from receiving.service.snapshot import snapshot
 from receiving.service.store_days import StoreDays
 from receiving.store import Store
 from tests.planned_reader import PlannedReader
+from web import create_app
 
 START = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
 STORES = ("0417", "0422", "0500")
@@ -417,16 +419,53 @@ def test_what_is_long_over_stands_last_by_its_day(tmp_path: Path) -> None:
 
 
 def test_a_page_takes_few_statements_whatever_the_number_of_shipments(tmp_path: Path) -> None:
+    """As the overview is asked for, by 50 and by 5,000 shipments, its first page and its last."""
     with service.Context(tmp_path, PlannedReader(), now=lambda: START) as ctx:
-        lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(250)]
-        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
-        assert get_list_page(ctx, Selection(), page=3).rows
+        client = create_app(ctx).test_client()
+        counted = [_count_statements(ctx, client, number) for number in (50, 5_000)]
+    assert max(map(max, counted)) <= 20, counted
+    assert len(set(map(max, counted))) == 1, counted
+
+
+def _count_statements(ctx: service.Context, client: FlaskClient, number: int) -> tuple[int, int]:
+    """How many SQL statements the first and the last page of this many shipments take."""
+    lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(number)]
+    service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+    pages, counted = -(-number // LIST_PAGE_SIZE), []
+    assert len(get_list_page(ctx, Selection(), page=pages).rows) in (50, LIST_PAGE_SIZE)
+    for page in (1, pages):
+        client.get(f"/overview?page={page}")
         statements: list[str] = []
         with ctx.store() as store:
             store._db.conn.set_trace_callback(statements.append)
-            listed = get_list_page(ctx, Selection(), page=2)
-        assert (len(listed.rows), listed.pages, listed.wanted) == (100, 3, 250)
-        assert len(statements) <= 20, statements
+            response = client.get(f"/overview?page={page}")
+            store._db.conn.set_trace_callback(None)
+        assert (response.status_code, statements != []) == (200, True)
+        counted.append(len(statements))
+    return counted[0], counted[1]
+
+
+def test_a_long_list_comes_as_csv_in_parts_with_each_shipment_once_in_its_order(tmp_path: Path) -> None:
+    """Which ones it has is known at the start; each is as it is when its part is made, left out where it is gone."""
+    clock = Clock()
+    with service.Context(tmp_path, PlannedReader(), now=clock) as ctx:
+        lines = [f"S-{n},{n:04d},01,{sscc(n)},tray,Sol,1,1,IT,1,6,2026-03-{n % 20 + 5:02d}" for n in range(450)]
+        service.import_manifest(ctx, "m.csv", "\n".join([HEADER, *lines]).encode())
+        pages = [get_list_page(ctx, Selection(), page=number).rows for number in range(1, 6)]
+        order = [each.row.shipment for page in pages for each in page]
+        statements: list[str] = []
+        with ctx.store() as store:
+            store._db.conn.set_trace_callback(statements.append)
+            parts = service.make_overview_csv_parts(ctx)
+            first = next(parts)
+            assert len(statements) < 15, "it did not wait for all rows"
+            store._db.conn.set_trace_callback(None)
+        seen, gone = order[0], order[-1]
+        service.add_note(ctx, seen, "carton_seen", by="Bo", carton="01")
+        service.void_shipment(ctx, gone, by="Bo")
+        assert get_list_page(ctx, Selection()).rows
+        text = first + "".join(parts)
+    assert [line.partition(",")[0] for line in text.splitlines()] == ["shipment", *order[:-1]]
 
 
 class FewAtOnce(RowsHere):

@@ -79,3 +79,11 @@ def test_the_live_part_is_worked_out_once_for_all_who_watch(
     phones[0].post(f"/s/{PATH}/scans", {"text": "something new"})
     assert phones[1].get(f"/s/{PATH}/live").get_data(as_text=True) != pages[1]
     assert rendered == ["_live.html", "_live.html"]
+
+
+def test_what_is_sent_as_it_is_made_is_compressed_as_it_is_made(client: FlaskClient) -> None:
+    plain = client.get("/overview.csv")
+    small = client.get("/overview.csv", headers=GZIP)
+    assert (plain.is_streamed, small.is_streamed, small.headers["Content-Encoding"]) == (True, True, "gzip")
+    assert gzip.decompress(small.data) == plain.data != b""
+    assert "Accept-Encoding" in plain.headers["Vary"] and "Accept-Encoding" in small.headers["Vary"]
