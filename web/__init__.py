@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from receiving.service import CompanySignOn, Context
+    from web.quota import Quota
 
 MAX_UPLOAD_BYTES = 200 * 1024 * 1024
 """One request: some twenty phone photos. With scripts on, each photo is sent on its own."""
@@ -58,16 +59,17 @@ def create_app(
     max_upload_bytes: int = MAX_UPLOAD_BYTES,
     allowed_hosts: "Iterable[str]" = (),
     company: "CompanySignOn | None" = None,
+    quota: "Quota | None" = None,
 ) -> Flask:
     """The app of this context, opened by localhost, addresses and ``allowed_hosts``. Serve it with `web.serve.serve`.
 
-    ``company`` is the company's sign-on, where there is one.
+    ``company`` is the company's sign-on, where there is one; ``quota`` how much each may ask for in a minute.
 
     Raises BadRequest for an allowed host that is not a host name.
     """
     app = Flask(__name__)
     app.config.update(MAX_CONTENT_LENGTH=max_upload_bytes, MAX_FORM_MEMORY_SIZE=4 * 1024 * 1024)
-    app.config["COMPANY"] = company
+    app.config["COMPANY"], app.config["QUOTA"] = company, quota
     app.url_map.converters.update({"id": TextId, "int": Number})
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

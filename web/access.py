@@ -19,6 +19,7 @@ from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import NOTHING, Access, Actor, AuditLine, Deed, Right, Role
 from web.proxy import USER
+from web.quota import Quota
 
 SESSION_COOKIE = "session"
 ONE_USER = Access("", None)
@@ -275,9 +276,9 @@ def _checked(ctx: service.Context, endpoint: str | None) -> Response | None:
         g.access = Access(NO_TOKEN, Role.STORE_STAFF, scope=NOTHING)
         return None
     if endpoint is None or endpoint in PUBLIC:
-        g.access = STRANGER if endpoint in FOR_NOBODY else _who(ctx) or STRANGER
+        g.access = STRANGER if endpoint in FOR_NOBODY else _counted(_who(ctx), endpoint) or STRANGER
         return None
-    found = _who(ctx)
+    found = _counted(_who(ctx), endpoint)
     if found is None:
         return _ask_to_sign_in()
     g.access = found
@@ -291,6 +292,20 @@ def _checked(ctx: service.Context, endpoint: str | None) -> Response | None:
         return redirect(url_for("rep.shipment", shipment=found.shipment))  # type: ignore[return-value]
     _check_scope(ctx, found)
     return None
+
+
+def _counted(found: Access | None, endpoint: str | None) -> Access | None:
+    """Who sent this request, unless he asks for too much. Raises TooManyCalls."""
+    if found is not ONE_USER:
+        count_call(found.session if found and found.session else request.remote_addr or "", endpoint)
+    return found
+
+
+def count_call(who: str, endpoint: str | None) -> None:
+    """Count one request of this session, program or address. Raises TooManyCalls."""
+    quota: Quota | None = current_app.config["QUOTA"]
+    if quota is not None:
+        quota.take(who, endpoint or "")
 
 
 def _who(ctx: service.Context) -> Access | None:

@@ -21,7 +21,7 @@ from receiving.errors import BadRequest, FileFaults, NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import Access, Place, Role, ShortDeclaration, Source
 from receiving.service import DispatchRow, Scope, Selection
-from web.access import access
+from web.access import access, count_call
 from web.api_description import KEY, MOST_PAGE, OPERATIONS, Operation, description
 from web.api_types import (
     DeclaredShort,
@@ -43,6 +43,7 @@ from web.api_types import (
 from web.frame import ctx
 from web.manager import MESSAGE_TYPES
 from web.problems import status_of
+from web.quota import TooManyCalls
 
 pages = Blueprint("api", __name__, url_prefix="/api/v1")
 
@@ -115,6 +116,7 @@ def _not_allowed(method: str) -> Callable[..., Response]:
 def _check_token(scope: Scope) -> None:
     kind, _, secret = request.headers.get("Authorization", "").partition(" ")
     token = service.find_api_token(ctx(), secret.strip()) if kind.casefold() == "bearer" else None
+    count_call(token.token_id if token else request.remote_addr or "", request.endpoint)
     if token is None:
         raise Refused(
             message("This call names no token in use."), next_step=message("Send 'Authorization: Bearer' with a token.")
@@ -145,7 +147,10 @@ def _problem(fault: ReceivingError) -> Response:
     if isinstance(fault, Forbidden | service.NotWithin | Refused):
         status, title = (401, "No token") if isinstance(fault, Refused) else (403, "Not allowed")
     errors = [str(each) for each in fault.faults] if isinstance(fault, FileFaults) else []
-    return _json(Problem(str(title), status, str(fault.message), str(fault.next_step), errors), status)
+    response = _json(Problem(str(title), status, str(fault.message), str(fault.next_step), errors), status)
+    if isinstance(fault, TooManyCalls):
+        response.headers["Retry-After"] = str(fault.wait_s)
+    return response
 
 
 def _key() -> str:

@@ -75,7 +75,13 @@ _TOKEN = (
     "A token has scopes: each call names the one that it needs as x-scope. It may be limited to some stores, to some"
     " programmes, or to both: what is not of them is not there for it, and a notice for others is refused."
 )
-_MORE = {"413": "too large", "415": "not a photo", "422": "a file with faults", "503": "busy, come again"}
+_MORE = {
+    "413": "too large",
+    "415": "not a photo",
+    "422": "a file with faults",
+    "429": "too many calls, come again",
+    "503": "busy, come again",
+}
 
 
 _QUERY: dict[str, dict[str, Any]] = {

@@ -28,6 +28,7 @@ from web.access import NotAllowed, NotSignedIn
 from web.frame import render, wants_part
 from web.pages.problem import ProblemPage, ProblemPart
 from web.protection import CrossSitePost, UnknownHost
+from web.quota import TooManyCalls
 from web.speech import OF_PROGRAMS, say
 
 _log = logging.getLogger(__name__)
@@ -49,6 +50,7 @@ STATUSES: tuple[tuple[type[ReceivingError], int, Text], ...] = (
     (NotFresh, 403, message("Not changed")),
     (SignOnUnreachable, 502, message("The sign-on did not answer")),
     (TooManyTries, 429, message("Too many tries")),
+    (TooManyCalls, 429, message("Too much at once")),
     (actions.MadeByAnother, 412, message("Made by somebody else")),
     (CrossSitePost, 403, message("Not sent")),
     (UnknownHost, 421, message("Not the name of this service")),
@@ -143,6 +145,8 @@ def _ours(fault: ReceivingError) -> Response:
     response = problem(status, title, fault.message, fault.next_step, details=details, final=final, field=fault.field)
     if status == 503:
         response.headers["Retry-After"] = str(COME_AGAIN_S)
+    if isinstance(fault, TooManyCalls):
+        response.headers["Retry-After"] = str(fault.wait_s)
     return response
 
 

@@ -20,6 +20,7 @@ from receiving.service import CompanySignOn, Context
 from web import MAX_UPLOAD_BYTES, certificates, connections, create_app, lanes, warming
 from web.connections import Channel, Sockets, is_loopback
 from web.proxy import wrapped
+from web.quota import Quota
 from web.tls import INSTALL_PATH, BehindTls, TlsFront, own_addresses
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ def make_server(
     _check_open_to(ctx, host, proxy)
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
-    pages = create_app(ctx, allowed_hosts=names, company=company)
+    pages = create_app(ctx, allowed_hosts=names, company=company, quota=Quota())
     app = wrapped(pages, proxy, proxy_user_header)
     front = _front(ctx, host, port, names) if tls else None
     if front:

@@ -52,6 +52,7 @@ def leave() -> Response:
         _company(),
         back_to=url_for(".come_back", _external=True),
         then=own_path(request.args.get("back", "/")),
+        again="again" in request.args,
     )
     response = make_response(redirect(leaving.address, 303))
     response.set_cookie(

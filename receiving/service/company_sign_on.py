@@ -2,6 +2,7 @@
 
 The company's provider says who somebody is; which account that is, and what it may do, is said here. An account is
 found by one claim of the signed token (`sub`, or `email` where the provider says that it verified it), and never made.
+A session dates from when the provider last asked the person who he is (`auth_time`), not from when it was begun.
 """
 
 import hashlib
@@ -12,7 +13,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
@@ -21,7 +22,7 @@ from receiving.messages import Text, listing, message
 from receiving.model import Access, Deed
 from receiving.service.auditing import write_refusal
 from receiving.service.context import Context
-from receiving.service.signing_in import SignedIn, SignInRefused, begin_session
+from receiving.service.signing_in import FRESH, SESSION_LIFE, SignedIn, SignInRefused, begin_session
 
 ANSWER_WITHIN = timedelta(minutes=10)
 TIMEOUT_S = 10.0
@@ -94,11 +95,11 @@ def _check_address(address: str) -> None:
 
 
 def leave_to_sign_on(
-    ctx: Context, company: CompanySignOn, *, back_to: str, then: str, fetch: Fetch | None = None
+    ctx: Context, company: CompanySignOn, *, back_to: str, then: str, again: bool = False, fetch: Fetch | None = None
 ) -> Leaving:
     """Where to go to sign on; ``back_to`` is our address for the answer, ``then`` the page that was wanted.
 
-    Raises SignOnUnreachable.
+    ``again``: the provider is to ask the person, though he has signed on there already. Raises SignOnUnreachable.
     """
     from authlib.oauth2.rfc7636 import create_s256_code_challenge
 
@@ -117,6 +118,9 @@ def leave_to_sign_on(
         "nonce": nonce,
         "code_challenge": create_s256_code_challenge(verifier),
         "code_challenge_method": "S256",
+        # OpenID Connect Core, 3.1.2.1: so a provider says when it asked, and asks again where that is too long ago.
+        "max_age": "0" if again else str(int(SESSION_LIFE.total_seconds())),
+        **({"prompt": "login"} if again else {}),
     }
     join = "&" if "?" in provider["authorization_endpoint"] else "?"
     return Leaving(provider["authorization_endpoint"] + join + urlencode(asked), state)
@@ -184,7 +188,28 @@ def _come(
                 message("The company's sign-on names nobody who has an account here."),
                 next_step=message("Ask a coordinator to write down what it calls you, on the page People."),
             )
-        return begin_session(ctx, store, person, instead_of, way=WAY), str(asked["then"])
+        asked_at = _asked_at(claims, ctx.clock())
+        return begin_session(ctx, store, person, instead_of, way=WAY, shown_at=asked_at), str(asked["then"])
+
+
+def _asked_at(claims: Mapping[str, Any], now: datetime) -> datetime:
+    """When the provider last asked the person; long ago where it does not say.
+
+    Raises SignInRefused where it is longer ago than a session may last.
+    """
+    stated = claims.get("auth_time")
+    if not isinstance(stated, int | float) or isinstance(stated, bool):
+        return now - FRESH - timedelta(seconds=1)
+    try:
+        asked_at = min(now, datetime.fromtimestamp(stated, UTC))
+    except (ValueError, OverflowError, OSError):
+        asked_at = now - SESSION_LIFE
+    if now - asked_at >= SESSION_LIFE:
+        raise SignInRefused(
+            message("The company's sign-on has not asked you who you are for too long."),
+            next_step=message("Sign out there, then begin again on the page “Sign in”."),
+        )
+    return asked_at
 
 
 def _provider(company: CompanySignOn, fetch: Fetch) -> Mapping[str, str]:

@@ -9,11 +9,8 @@ from receiving.model import ACCOUNT_ROLES, Access, Deed, Person
 from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.service.passwords import check_password, hash_secret
-from receiving.service.signing_in import IDLE_LIFE, SignedIn, check_slowly, right_password, sign_in
+from receiving.service.signing_in import FRESH, IDLE_LIFE, SignedIn, check_slowly, right_password, sign_in
 from receiving.store import Passkey, SessionRecord
-
-FRESH = timedelta(minutes=5)
-"""For how long after signing in somebody may change how he signs in."""
 
 
 class NotFresh(ReceivingError):

@@ -23,6 +23,9 @@ from receiving.service.passwords import (
 )
 from receiving.store import SessionRecord, Store
 
+FRESH = timedelta(minutes=5)
+"""For how long after signing in somebody may change how he signs in."""
+
 SESSION_LIFE = timedelta(days=30)
 IDLE_LIFE = timedelta(days=7)
 SEEN_EVERY = timedelta(minutes=10)
@@ -157,12 +160,22 @@ def right_password(ctx: Context, name: str, password: str) -> Person | None:
 
 
 def begin_session(
-    ctx: Context, store: Store, person: Person, instead_of: Access | None = None, *, way: str
+    ctx: Context,
+    store: Store,
+    person: Person,
+    instead_of: Access | None = None,
+    *,
+    way: str,
+    shown_at: datetime | None = None,
 ) -> SignedIn:
-    """A session of this person, who has proved who he is in this ``way``; the one that it is ``instead_of`` ends."""
+    """A session of this person, who has proved who he is in this ``way``; the one that it is ``instead_of`` ends.
+
+    ``shown_at`` is when he did, where that was not just now: the session lasts from then on.
+    """
     end_session(ctx, store, instead_of)
     token, now = secrets.token_urlsafe(32), ctx.clock()
-    session = SessionRecord(token_digest(token), person.person_id, "", now, now, now + SESSION_LIFE)
+    since = shown_at or now
+    session = SessionRecord(token_digest(token), person.person_id, "", since, now, since + SESSION_LIFE)
     store.add_session(session)
     record(ctx, store, Deed.SIGNED_IN, about=person.name, detail=way, by=as_actor(ctx, person.name, person.role))
     return SignedIn(token, _access(person, session.token_sha256), session.expires_at)

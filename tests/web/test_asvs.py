@@ -153,7 +153,7 @@ def test_only_approved_hashes_are_used() -> None:
 def test_the_numbers_of_signing_in_are_those_of_the_code() -> None:
     """V6.1.1, V7.1.1, V7.1.2, V2.1.3."""
     from receiving.service import passwords, signing_in
-    from receiving.service.self_service import FRESH
+    from receiving.service.signing_in import FRESH
 
     text = " ".join(
         (PROJECT / "docs" / "operations.md").read_text().split("## Signing in", 1)[1].split("\n## ")[0].split()
@@ -313,3 +313,88 @@ def test_the_limits_of_uploads_are_those_of_the_code() -> None:
     assert f"at most {image.MAX_BYTES // 2**20} MB and {image.MAX_PIXELS // 10**6} megapixels" in text
     assert f"a manifest table {csv_rows.MAX_TABLE_BYTES // 10**6} MB" in text
     assert "drawn anew" in text
+
+
+SECRETS = {
+    "people": ("password_hash", "pin_hash"),
+    "sessions": ("token_sha256",),
+    "links": ("token_sha256",),
+    "api_tokens": ("token_sha256",),
+    "webhooks": ("secret",),
+    "secrets": ("value",),
+    "signing_keys": ("private_key",),
+}
+"""Columns of what nobody is given, or only once when it is made."""
+
+
+def test_no_secret_that_is_stored_is_in_any_answer(ctx: service.Context) -> None:
+    """V15.3.1: a page or a call gives the fields that it lists, never the row that they stand in."""
+    own = PinnedPeople(ctx)
+    _, token = service.make_api_token(ctx, "till", ["read"], by="Ada")
+    service.make_webhook(ctx, "https://program.example.com/told", list(service.EventKind), by="Ada")
+    _, link = service.make_link(ctx, SHIPMENT, "Dock team", days=3, by="Ada")
+    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
+    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    with closing(sqlite3.connect(ctx.data / "receiving.sqlite")) as stored:
+        kept = [
+            str(value)
+            for table, columns in SECRETS.items()
+            for row in stored.execute(f"SELECT {', '.join(columns)} FROM {table}")
+            for value in row
+            if value
+        ]
+    assert len(kept) >= 12
+    secrets = [each.encode() for each in [*kept, token, link, *own.sessions()]]
+    asked = 0
+    for person in own.people:
+        for rule, method in rules(person.client.application):
+            if method != "GET":
+                continue
+            path = path_of(person.client.application, rule)
+            answer = person.client.get(path, headers={"Authorization": f"Bearer {token}"})
+            data = answer.get_data()
+            asked += answer.status_code == 200
+            assert not [each for each in secrets if each in data], path
+            answer.close()
+    assert asked > 150
+
+
+class PinnedPeople:
+    """One of each role, signed in, each with a PIN where he may have one."""
+
+    def __init__(self, ctx: service.Context) -> None:
+        from web import create_app
+
+        app = create_app(ctx)
+        self.people = []
+        for name, role in (("Ada Lund", Role.COORDINATOR), ("Bo Reyes", Role.REP), ("Cem Ortiz", Role.STORE_MANAGER)):
+            service.add_person(ctx, name, role, WORDS)
+            person = Person(app)
+            assert person.sign_in(name).status_code == 303
+            self.people.append(person)
+        assert self.people[-1].send("POST", "/account/pin", pin="417905").status_code == 303
+
+    def sessions(self) -> list[str]:
+        return [person.client.get_cookie("session").value for person in self.people]
+
+
+def test_a_call_of_the_api_gives_the_fields_that_it_describes_and_no_others(ctx: service.Context) -> None:
+    """V15.3.1: what is read as the described type and written again is what was sent."""
+    import msgspec
+
+    from web import create_app
+    from web.api_description import OPERATIONS
+
+    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
+    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+    _, token = service.make_api_token(ctx, "till", ["read"], by="Ada")
+    client = create_app(ctx).test_client()
+    values = {"shipment": "S-2041~2FA", "number": "1", "photo": photo, "kind": "jsonld"}
+    calls = [each for each in OPERATIONS if each.method == "GET"]
+    for call in calls:
+        path = "/api/v1" + re.sub(r"\{(\w+)\}", lambda name: values[name[1]], call.path)
+        answer = client.get(path, headers={"Authorization": f"Bearer {token}"})
+        assert answer.status_code == 200, path
+        assert msgspec.json.encode(msgspec.json.decode(answer.data, type=call.gives)) == answer.data, path
+    assert len(calls) >= 6

@@ -5,6 +5,7 @@ import hmac
 import json
 import urllib.request
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from urllib.parse import parse_qs, urlsplit
 from uuid import uuid4
 
@@ -378,3 +379,67 @@ def test_a_coordinator_changes_a_role_and_what_somebody_sees_at_once(
     assert bo.client.get("/s/S-2055").status_code == 200
     own = ada.send("POST", f"/people/{people['Ada Lund']}", what="scope", role="rep", stores="")
     assert own.status_code == 409, "nobody could add people any more"
+
+
+def signed_on(ctx: service.Context, people: dict[str, str], provider: Provider, **claims: object) -> Person:
+    """Somebody whom the company's sign-on names with these claims too."""
+    service.set_subject(ctx, people["Bo Reyes"], provider.person)
+    provider.claims = claims
+    person = Person(app_with(ctx, provider))
+    sign_on(person)
+    return person
+
+
+def is_in(person: Person) -> bool:
+    return person.client.get(ADDRESS).status_code == 200
+
+
+def test_a_session_lasts_from_when_the_company_asked_and_not_longer(
+    ctx: service.Context, people: dict[str, str], provider: Provider
+) -> None:
+    asked_at = NOW - timedelta(days=26)
+    person = signed_on(ctx, people, provider, auth_time=int(asked_at.timestamp()))
+    assert is_in(person)
+    ctx.now = lambda: asked_at + timedelta(days=30, seconds=-1)  # type: ignore[method-assign]
+    assert is_in(person)
+    ctx.now = lambda: asked_at + timedelta(days=30)  # type: ignore[method-assign]
+    assert not is_in(person)
+    provider.now_s = int(ctx.now().timestamp())
+    assert sign_on(person).status_code == 403, "it asked too long ago"
+    provider.claims = {"auth_time": provider.now_s}
+    assert sign_on(person).status_code == 303 and is_in(person)
+
+
+def test_a_session_of_the_company_ends_unused_after_a_week_and_not_with_the_providers_own(
+    ctx: service.Context, people: dict[str, str], provider: Provider
+) -> None:
+    person = signed_on(ctx, people, provider, auth_time=int(NOW.timestamp()))
+    provider.person = "gone"  # what the provider says later is not asked for
+    ctx.now = lambda: NOW + timedelta(days=6)  # type: ignore[method-assign]
+    assert is_in(person)
+    ctx.now = lambda: NOW + timedelta(days=14)  # type: ignore[method-assign]
+    assert not is_in(person)
+    assert sign_on(person).status_code == 403
+
+
+@pytest.mark.parametrize("auth_time", [None, "yesterday", True, -1e30, int((NOW - timedelta(days=1)).timestamp())])
+def test_who_was_asked_long_ago_or_nobody_knows_when_changes_nothing_of_how_he_signs_in(
+    ctx: service.Context, people: dict[str, str], provider: Provider, auth_time: object
+) -> None:
+    person = signed_on(ctx, people, provider, **({} if auth_time is None else {"auth_time": auth_time}))
+    assert is_in(person) is (auth_time not in ("yesterday", -1e30))
+    if is_in(person):
+        assert person.send("POST", "/account/pin", pin="417417").status_code == 403
+        again = read(person.client.get("/account").text).all("a")
+        (way,) = [each.attributes["href"] for each in again if "/sign-in/company" in str(each.attributes.get("href"))]
+        asked = parse_qs(urlsplit(person.client.get(str(way)).headers["Location"]).query)
+        assert (asked["max_age"], asked["prompt"]) == (["0"], ["login"])
+
+
+def test_who_was_asked_just_now_may_change_how_he_signs_in(
+    ctx: service.Context, people: dict[str, str], provider: Provider
+) -> None:
+    person = signed_on(ctx, people, provider, auth_time=int(NOW.timestamp()) - 60)
+    assert 'name="again"' not in person.client.get("/account").text
+    asked = parse_qs(urlsplit(person.client.get("/sign-in/company").headers["Location"]).query)
+    assert asked["max_age"] == [str(30 * 24 * 3600)] and "prompt" not in asked
