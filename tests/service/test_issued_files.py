@@ -107,6 +107,18 @@ def test_the_member_of_a_zip_that_was_changed_is_named(ctx: service.Context) -> 
         assert name in {each.what for each in service.verify_file("r.zip", changed).findings}, name
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_change_that_makes_the_record_inside_unreadable_is_placed_too(ctx: service.Context, kind: str) -> None:
+    data = issued(ctx, kind)
+    place = data.index(b'"format": "receiving-record')
+    changed = data[:place] + b"[" + data[place + 1 :]
+    for verdict in (service.verify_file("r", changed), service.verify_against(ctx, "r", changed)):
+        assert (verdict.shipment, verdict.number, verdict.sound) == ("S-1", 1, False)
+        whole, part = verdict.findings
+        assert whole.first is not None and whole.last is not None and whole.first <= place <= whole.last
+        assert (whole.flaw, part.flaw, part.what) == (Flaw.FILE_CHANGED, Flaw.PART_CHANGED, "record.json")
+
+
 def test_a_file_with_another_seal_than_its_own_key_is_found(ctx: service.Context) -> None:
     """Whoever seals a changed file anew with his own key is found by the key."""
     from receiving.closing import new_key, seal_zip
