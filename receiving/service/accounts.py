@@ -285,9 +285,10 @@ def may_see(ctx: Context, access: Access, *, shipment: str = "", store: str = ""
             return access.sees(shipment, record.store, record.programme)
         if access.shipment or not access.scope.sees_store(store):
             return False
-        # What a store asks for is one for all its programmes, so it is there for those alone who see all of them.
-        programmes = access.scope.programmes
-        return programmes is None or found.programmes_of(store) <= programmes
+        # What a store asks for is one for all its programmes, so it is there for those alone who see all of them. A
+        # store to which nothing goes is answered as those of others: else a 404 would tell that something goes there.
+        seen = access.scope.programmes
+        return seen is None or (bool(there := found.programmes_of(store)) and there <= seen)
 
 
 def sees_swap(ctx: Context, scope: DataScope, swap: Swap) -> bool:
