@@ -1,6 +1,7 @@
 """``receiving doctor``: what is installed, what is missing, and what to do about it."""
 
 import argparse
+import os
 import platform
 import sqlite3
 import sys
@@ -15,6 +16,7 @@ from receiving.cli import DONE, FAILED
 from receiving.commands.terminal import say, show, show_json
 from receiving.errors import NoData, StoreError
 from receiving.messages import Text, joined, message
+from receiving.model.limits import ROOM_BYTES
 from receiving.reading import zbar_available
 from receiving.setup import ZBAR_MISSING, in_checkout
 
@@ -140,8 +142,8 @@ def _optional(name: str, use: Text, how: str) -> Finding:
 def _data_folder(data: Path) -> Finding:
     nearest = next((p for p in (data.resolve(), *data.resolve().parents) if p.exists()), Path.cwd())
     try:
-        with tempfile.TemporaryFile(dir=nearest):
-            pass
+        with tempfile.TemporaryFile(dir=nearest, buffering=0) as file:
+            full = file.write(os.urandom(ROOM_BYTES)) < ROOM_BYTES
     except OSError as fault:
         return Finding(
             _FOLDER,
@@ -149,6 +151,8 @@ def _data_folder(data: Path) -> Finding:
             message("{folder} cannot be written to ({fault}).", folder=str(data), fault=fault.strerror),
             message("Choose another: {option}.", option="--data FOLDER"),
         )
+    if full:
+        return Finding(_FOLDER, False, message("The disk is full."), message("Free some space."))
     return _database(data)
 
 

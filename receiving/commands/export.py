@@ -6,8 +6,8 @@ from collections.abc import Callable
 from receiving import service
 from receiving.cli import DONE
 from receiving.commands.files import check_not_inside, check_output, write_file
-from receiving.commands.terminal import show
-from receiving.errors import BadRequest
+from receiving.commands.terminal import show, show_fault
+from receiving.errors import BadRequest, StoreError
 from receiving.messages import message
 
 _MAKERS: dict[str, Callable[[service.Context, str], str | bytes]] = {
@@ -29,7 +29,10 @@ def run(options: argparse.Namespace) -> int:
     check_output(options.out, [])
     with service.Context.at(options.data) as ctx:
         made = make(ctx, options.shipment)
-        service.write_command(ctx, "export", shipment=options.shipment, about=options.out.name)
+        try:
+            service.write_command(ctx, "export", shipment=options.shipment, about=options.out.name)
+        except StoreError as fault:  # on a full disk reading goes on
+            show_fault(message("That this was exported is not written down: {fault}", fault=fault.words))
     write_file(options.out, made.encode() if isinstance(made, str) else made)
     show(message("The result of shipment {shipment} is in {file}", shipment=options.shipment, file=str(options.out)))
     return DONE

@@ -17,6 +17,9 @@ LARGEST_QUANTITY = 999_999_999
 LARGEST_POSITION = 9999
 MOST_TRIPS = 9999
 
+ROOM_BYTES = 64 * 1024
+"""A disk with less is full. A scan takes far less; a database that grows takes a page of 4 kB, its log some of them."""
+
 PHOTO_LIMIT_S = 180.0
 """A photo takes a few seconds; on a busy machine many times that. Beyond this a decoder hangs."""
 

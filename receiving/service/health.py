@@ -5,10 +5,8 @@ import tempfile
 
 from receiving.errors import StoreError
 from receiving.messages import message
+from receiving.model.limits import ROOM_BYTES
 from receiving.service.context import Context
-
-ROOM_BYTES = 64 * 1024
-"""A scan takes far less; a database that grows takes a page of 4 kB, and its log some of them."""
 
 
 def check_ready(ctx: Context) -> int:
