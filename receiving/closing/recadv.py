@@ -15,6 +15,8 @@ from receiving.model import AdvisedCarton, AdvisedItem, AdvisedState, ReceivingA
 LIMITS = Limits(message("an EDIFACT RECADV message"), "", "latin-1")
 REFERENCES = {"order": "ON", "bill of lading": "BM", "despatch advice": "AAK", "delivery note": "DQ"}
 """Data element 1153 by the reference's name."""
+ORIGINAL, REPLACE, PREVIOUS = "9", "5", "ACW"
+"""Data elements 1225, the second for a receipt that takes the place of an earlier one of its shipment, and 1153."""
 _RELEASE = str.maketrans({sign: f"?{sign}" for sign in "?+:'"})
 _CARTON_NUMBER = message("carton number")
 _INTERCHANGE_ADDRESS = message("interchange address")
@@ -32,10 +34,11 @@ def receiving_advice_edifact(
     Raises BadRequest for a value that the message cannot carry unchanged.
     """
     body = [
-        "BGM+632+" + _text(advice.document, _RECEIPT_NUMBER, 35) + "+9",
+        f"BGM+632+{_text(advice.document, _RECEIPT_NUMBER, 35)}+{REPLACE if advice.replaces else ORIGINAL}",
         f"DTM+137:{_stamp(written_at)}:203",
         f"DTM+50:{_stamp(advice.confirmed_at)}:203",
         "RFF+AAK:" + _text(advice.shipment, _SHIPMENT_NUMBER, 70),
+        *((f"RFF+{PREVIOUS}:" + _text(advice.replaces, _RECEIPT_NUMBER, 70),) if advice.replaces else ()),
         *(f"RFF+{REFERENCES[n]}:" + _text(value, n, 70) for n, value in advice.references if n in REFERENCES),
         _party("BY", parties.sender),
         _party("SU", parties.receiver),

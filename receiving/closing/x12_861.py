@@ -15,7 +15,8 @@ from receiving.model import AdvisedCarton, AdvisedItem, AdvisedOver, AdvisedStat
 LIMITS = Limits(message("an X12 861 message"), "*~>^", "ascii")
 DAMAGED, SHORT, OVER = "01", "02", "03"
 CARTON = "CT"
-ORIGINAL, DOCK_ADVICE = "00", "1"
+ORIGINAL, REPLACE, DOCK_ADVICE = "00", "05", "1"
+"""Elements 353, the second for a receipt that takes the place of an earlier one of its shipment, and 962."""
 UNITS = {"": "EA", "ea": "EA", "each": "EA", "pc": "PC", "pcs": "PC", "piece": "PC", "set": "ST", "kit": "KT"}
 """Element 355 by the manifest's unit; an unknown unit is a carton's own count, each."""
 GTIN_QUALIFIERS = {8: "EO", 12: "UP", 13: "EN", 14: "UK"}
@@ -43,7 +44,7 @@ def receiving_advice_x12(
             "BRA",
             _text(advice.document, _RECEIPT_NUMBER, 50),
             _day(advice.confirmed_at),
-            ORIGINAL,
+            REPLACE if advice.replaces else ORIGINAL,
             DOCK_ADVICE,
             _time(advice),
         ],

@@ -97,3 +97,8 @@ class ReceivingAdvice:
         'S-1-R2'
         """
         return f"{self.shipment}-R{self.number}"
+
+    @property
+    def replaces(self) -> str:
+        """The number of the advice that this one takes the place of; empty for a shipment's first."""
+        return f"{self.shipment}-R{self.number - 1}" if self.number > 1 else ""

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from receiving.closing import x12_861
+from receiving.closing import recadv, x12_861
 from receiving.expected import edi_codes as codes
 
 LISTS = json.loads((Path(__file__).parent / "edi_code_lists.json").read_text())
@@ -55,7 +55,9 @@ ADVICE: Mapping[str, tuple[Iterable[str], str]] = {
     "X12 88": (("GM", "CA"), r"SSCC-18|Shipper-Assigned Case Number"),
     "X12 128": ((*x12_861.REFERENCES.values(), "SI"), r"Order|Lading|Carrier|Packing List|Shipment"),
     "X12 235": ((*x12_861.GTIN_QUALIFIERS.values(), "VN"), r"U\.P\.C\.|EAN|Vendor"),
-    "X12 353": ((x12_861.ORIGINAL,), r"^Original$"),
+    "X12 353": ((x12_861.ORIGINAL, x12_861.REPLACE), r"^Original$|^Replace$"),
+    "EDIFACT 1225": ((recadv.ORIGINAL, recadv.REPLACE), r"^Original$|^Replace$"),
+    "EDIFACT 1153": ((recadv.PREVIOUS,), r"^Reference number to previous message$"),
     "X12 962": ((x12_861.DOCK_ADVICE,), r"^Receiving Dock Advice$"),
     "X12 355": ({*x12_861.UNITS.values(), x12_861.CARTON}, r"Each|Piece|Set|Kit|Carton"),
     "X12 374": (("050",), r"^Received$"),

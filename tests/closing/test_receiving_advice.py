@@ -119,6 +119,10 @@ def test_a_carton_is_seen_when_its_first_read_was_made() -> None:
     assert advice_of().cartons[3].seen_at == READS[3].read_at
 
 
+# pydifact looks for a directory of segments that it does not ship, and says so for every segment.
+NO_DIRECTORY = pytest.mark.filterwarnings("ignore::pydifact.exceptions.MissingImplementationWarning")
+
+
 def written_x12(advice: ReceivingAdvice) -> list[list[str]]:
     """The segments as the package ansi-x12 reads them, which refuses wrong counts and control numbers."""
     document = x12.tokenize_x12(receiving_advice_x12(advice, PARTIES, control=7, written_at=NOW).encode())
@@ -146,16 +150,26 @@ def test_x12_states_received_short_damaged_and_over() -> None:
     assert ["N1", "ST", "", "92", "0417"] in lines
 
 
+@NO_DIRECTORY
+def test_the_advice_of_a_later_receipt_says_that_it_takes_the_place_of_the_one_before() -> None:
+    """Elements 353 (X12) and 1225 (EDIFACT): original, replace; 1153 ACW: the number of the message before."""
+    first, later = advice_of(), replace(advice_of(), number=2)
+    begins = [next(line for line in written_x12(each) if line[0] == "BRA") for each in (first, later)]
+    assert [(line[1], line[3]) for line in begins] == [("S-1-R1", "00"), ("S-1-R2", "05")]
+    for advice, function, before in ((first, "9", []), (later, "5", [["ACW", "S-1-R1"]])):
+        text = receiving_advice_edifact(advice, PARTIES, control=7, written_at=NOW)
+        (message,) = Interchange.from_str(text).get_messages()
+        segments = [(each.tag, each.elements) for each in message.segments]
+        assert [elements[2] for tag, elements in segments if tag == "BGM"] == [function]
+        assert [e[0] for tag, e in segments if tag == "RFF" and e[0][0] == "ACW"] == before
+
+
 def test_x12_counts_its_segments_and_lines() -> None:
     lines = receiving_advice_x12(advice_of(), PARTIES, control=7, written_at=NOW).split("~\n")[:-1]
     start, end = (next(i for i, line in enumerate(lines) if line.startswith(tag)) for tag in ("ST*", "SE*"))
     assert lines[end] == f"SE*{end - start + 1}*0001"
     assert f"CTT*{sum(line.startswith('RCD') for line in lines)}" in lines
     assert len(lines[0]) == 105, "ISA is 106 characters with its terminator (X12.5)"
-
-
-# pydifact looks for a directory of segments that it does not ship, and says so for every segment.
-NO_DIRECTORY = pytest.mark.filterwarnings("ignore::pydifact.exceptions.MissingImplementationWarning")
 
 
 @NO_DIRECTORY
