@@ -44,9 +44,7 @@ def order_for_unloading(
             best = Unloading(tuple(placements), way, lifted)
     assert best is not None
     for way, turns in _in_turn(loads, stop_of, ways):
-        if not best.lifted_off or effort.spent:
-            break
-        found = load_in_turn(loads, deck, turns, effort)
+        found = load_in_turn(loads, deck, turns, effort) if best.lifted_off and not effort.spent else None
         lifted = lifted_off(found, _leaving(loads, stop_of, way)) if found else best.lifted_off
         if found and len(lifted) < len(best.lifted_off):
             best = Unloading(found, way, lifted)

@@ -8,13 +8,28 @@ better (fewer trips, fewer stops), keep the new ones with ``python tests/staging
 import random
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from receiving.model import Cart, Carton, CartonKind, Layout, LiftAdvice, Note, Spot, StagingChanged, StagingPlan
+from receiving.model import (
+    Cart,
+    Carton,
+    CartonKind,
+    CartonMoved,
+    CartonPlace,
+    Layout,
+    LiftAdvice,
+    Note,
+    OuterOpened,
+    Place,
+    Spot,
+    StagingChanged,
+    StagingPlan,
+)
 from receiving.staging.loading import Effort
 from tests.staging.load_checker import check_plan
 from tests.staging.shipments import NOON, bay, carton, layout, manifest, plan_staging, reconciled
@@ -83,6 +98,72 @@ CASES = {
 }
 
 
+HAPPENED = {
+    # name: seed, cartons that are missing, notes, and what becomes of some cartons; each of 22 cartons for four bays
+    "under-way": (
+        16,
+        "",
+        (
+            CartonMoved("m1", NOON, "Kim", "03", "B1", trip=1, along=("05", "07", "11")),
+            CartonMoved("m2", NOON, "Kim", "08", "B2"),
+            CartonMoved("m3", NOON, "Kim", "09", "B3", trip=2, along=("10",)),
+            StagingChanged("w1", NOON, "Kim", "12", trip=4, bay="B4"),
+            StagingChanged("w2", NOON, "Kim", "13", trip=1),
+        ),
+        {},
+    ),
+    "some-missing": (
+        17,
+        "00 04 09 15",
+        (CartonPlace("p1", NOON, "Kim", "06", Place.OVERHEAD),),
+        {"04": {"open_first": True}},
+    ),
+    "unmeasured": (
+        18,
+        "",
+        (),
+        {"02": {"weight_kg": None}, "05": {"height_cm": None}, "07": {"weight_kg": None, "length_cm": None}},
+    ),
+    "by-hand-and-heavy": (
+        19,
+        "",
+        (),
+        {
+            "01": {"length_cm": 190.0, "kind": CartonKind.HEADER},
+            "06": {"weight_kg": 28.0},
+            "09": {"height_cm": 140.0},
+            "11": {"weight_kg": 80.0, "length_cm": 200.0},
+        },
+    ),
+    "in-outers": (
+        20,
+        "",
+        (OuterOpened("o1", NOON, "Kim", "20"),),
+        {
+            "20": {"kind": CartonKind.OUTER, "contents": ()},
+            "21": {"kind": CartonKind.OUTER, "contents": ()},
+            **{f"{n:02}": {"outer": "20"} for n in (1, 2)},
+            **{f"{n:02}": {"outer": "21"} for n in (3, 4)},
+        },
+    ),
+    "without-a-layout": (21, "02", (), {}),
+}
+
+
+def _happened(name: str) -> StagingPlan:
+    seed, missing, notes, changed = HAPPENED[name]
+    cartons = tuple(replace(one, **changed.get(one.carton, {})) for one in _cartons(seed, 22, 4, odd=False, heavy=14))
+    shipment = manifest(*cartons)
+    where = None if name == "without-a-layout" else _where("roomy", MIDDLE, 4)
+    inside = "03 04" if name == "in-outers" else ""
+    found = reconciled(shipment, short=missing, inside=inside)
+    plan = plan_staging(shipment, found, where, notes, time_limit_s=0.1)
+    if where and name != "unmeasured":  # the checker needs a floor, and the size of all
+        gone = {*missing.split(), *inside.split(), *(["20"] if name == "in-outers" else [])}
+        assert check_plan(plan, shipment, where, [one.carton for one in shipment if one.carton not in gone]) == []
+    return plan
+
+
 def approved(name: str) -> str:
     """A case in lines: its plan, and what the search for it was charged.
 
@@ -106,6 +187,8 @@ def approved(name: str) -> str:
 
 def planned(name: str) -> StagingPlan:
     """The plan of a case, with which the checker of loads must find nothing wrong."""
+    if name in HAPPENED:
+        return _happened(name)
     seed, count, bays, odd, heavy, floor, cart, wished = CASES[name]
     shipment = manifest(*_cartons(seed, count, bays, odd=odd, heavy=heavy))
     where = _where(floor, cart, bays)
@@ -137,7 +220,7 @@ def in_lines(plan: StagingPlan) -> str:
         f"stops {plan.stop_bound.planned} at least {plan.stop_bound.at_least}"
     ]
     for trip in plan.trips:
-        how = f"by hand, {trip.people}" if trip.by_hand else "cart"
+        how = f"by hand, {trip.people}" if trip.by_hand else "cart under way" if trip.under_way else "cart"
         off = f", lifted off {' '.join(trip.lifted_off)}" if trip.lifted_off else ""
         lines.append(
             f"trip {trip.trip} wave {trip.wave} {how}: {' '.join(trip.cartons)}, {trip.load_kg:.1f} kg to "
@@ -146,8 +229,9 @@ def in_lines(plan: StagingPlan) -> str:
         lines += _spots(trip.stacks)
     for own in plan.bays:
         dug = f", dug out {' '.join(own.dug_out)}" if own.dug_out else ""
+        moved = f", there already {' '.join(own.moved)}" if own.moved else ""
         late = f", restacked {' '.join(own.restacked)}" if own.restacked else ""
-        lines.append(f"bay {own.bay} wave {own.wave}: {' '.join(own.cartons)}{dug}{late}")
+        lines.append(f"bay {own.bay} wave {own.wave}: {' '.join(own.cartons)}{moved}{dug}{late}")
         lines += _spots(own.spots)
     lines += [f"held {held.carton}{' (missing)' if held.missing else ''}" for held in plan.held]
     lines += [f"caution {caution.topic.name} {caution.carton}" for caution in plan.cautions]
@@ -158,5 +242,5 @@ def in_lines(plan: StagingPlan) -> str:
 
 if __name__ == "__main__":
     FOLDER.mkdir(exist_ok=True)
-    for case in CASES:
+    for case in (*CASES, *HAPPENED):
         (FOLDER / f"{case}.txt").write_text(approved(case), encoding="utf-8")

@@ -6,7 +6,21 @@ The numbers of trips in DEVELOPERS.md were counted with these efforts: whoever m
 
 import pytest
 
-from receiving.staging import by_bay, by_weight, floor, loading, reloading, stop_bounds, stops, support, trips
+from receiving.staging import (
+    bounds,
+    by_bay,
+    by_weight,
+    constraints,
+    floor,
+    loading,
+    reloading,
+    stacking,
+    stop_bounds,
+    stops,
+    support,
+    trips,
+    waves,
+)
 from receiving.staging.loads import Load
 from receiving.staging.ways import COLUMNS, LOADING_ORDERS, MIXED_ORDERS, PREFERENCES, WAYS, Stacking
 
@@ -34,6 +48,12 @@ def test_the_efforts_are_those_that_were_measured() -> None:
     assert (reloading.ORDERS, reloading.SHAKES) == ((0, 0, 0, 0, 0, 0, 1, 2), (0.0, 0.1, 0.2))
     assert (stops.MOST_BAYS, stops.MOST_DIVISIONS, stops.FEW_WAYS, stops.DEALING) == (7, 12, 4, 0.35)
     assert (stop_bounds.MOST_KNOTS, trips.COMPARISONS_PER_S) == (8, 2_500_000)
+    assert (stacking.CHANGES, bounds.MOST_INT64) == (2_000, 2**62)
+    assert (waves.PACKING, waves.SHARING, waves.PROVING, waves.STOPPING, waves.UNLOADING) == (0.8, 0.3, 0.8, 0.15, 0.05)
+    assert (trips.FIRST, trips.WORTH_PROVING_S, trips.CONSTRAINED, trips.SPENT) == (4, 2.0, 0.35, 2.5)
+    assert (trips.LEAST_RESTACKING, trips.MOST_TRIPS) == (10_000_000, 2**20)
+    assert (constraints.MOST_LOADS, constraints.MOST_CARTS, constraints.MOST_ON_SEVERAL) == (60, 4, 20)
+    assert constraints.ATTEMPTS == 60
     assert (floor.FLOOR_EFFORT, floor.STEPS, support.DUST) == (100_000, 1_000, 1e-6)
 
 

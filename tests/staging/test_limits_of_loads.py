@@ -3,10 +3,18 @@
 import pytest
 
 from receiving.model import TWO_PEOPLE_KG, Cart, Carton, CartonKind, HandOver, Manifest, Spot, Topic, Trip
-from receiving.staging import floor, handling, loads
+from receiving.staging import floor, handling, loads, stacking
 from receiving.staging.handling import Coupling, Duration, _is_heavy, _minutes, _reach_cm, lift_advice, limit_of_lift
 from receiving.staging.loads import Deck, Load, clip_to_deck, deck_of, fits_on, may_carry, measure
-from receiving.staging.stacking import _may_stand, dug_out, may_rest_on, stack_up
+from receiving.staging.stacking import (
+    _changes,
+    _may_stand,
+    _wrong_pairs,
+    dug_out,
+    handle_less,
+    may_rest_on,
+    stack_up,
+)
 from receiving.staging.support import clipped, corners, covers, hull
 from tests.staging.shipments import carton, manifest
 
@@ -316,3 +324,66 @@ def test_a_heavy_carton_is_for_two_people_up_to_a_limit(kg: float, topic: Topic 
     plan = plan_staging(shipment, reconciled(shipment), layout())
     topics = {each.topic for each in plan.cautions if each.carton == "01"} & {Topic.HEAVY, Topic.NOT_BY_HAND}
     assert topics == ({topic} if topic else set())
+
+
+# --- changes of stacks ---------------------------------------------------------------------------------------------
+
+
+def named(*stacks: str) -> list[list[Load]]:
+    return [[load(name) for name in stack] for stack in stacks]
+
+
+def in_names(change: dict[int, list[Load]]) -> dict[int, str]:
+    return {number: "".join(one.carton for one in stack) for number, stack in change.items()}
+
+
+def test_cartons_change_places_or_go_into_another_stack_but_for_each_stacks_base() -> None:
+    found = [in_names(change) for change in _changes(named("ab", "cd"), [(1, 1), (0, 0)])]
+    changed_round = [
+        {0: "ba"},
+        {0: "cb", 1: "ad"},
+        {0: "db", 1: "ca"},
+        {0: "ac", 1: "bd"},
+        {0: "ad", 1: "cb"},
+    ]  # in the second stack nothing is wrong
+    moved = [{0: "a", 1: "cbd"}, {0: "a", 1: "cdb"}, {1: "c", 0: "adb"}, {1: "c", 0: "abd"}]
+    assert found == [*changed_round, *moved]
+
+
+def test_where_nothing_is_wrong_in_two_stacks_they_are_left_as_they_are() -> None:
+    assert [*_changes(named("ab", "cd"), [(0, 0), (0, 0)])] == []
+    for change in _changes(named("ab", "cd", "ef"), [(0, 0), (0, 1), (0, 0)]):
+        assert 1 in change
+
+
+@pytest.mark.parametrize(
+    ("stack", "opening", "arrival", "wrong"),
+    [
+        ("abc", {}, {}, (0, 0)),
+        ("abc", {"a": 3, "b": 2, "c": 1}, {}, (0, 0)),
+        ("abc", {"a": 1, "b": 2, "c": 3}, {}, (2, 3)),
+        ("abc", {"a": 1, "b": 3, "c": 2}, {}, (1, 2)),
+        ("abc", {}, {"a": 1, "b": 2, "c": 3}, (0, 0)),
+        ("abc", {}, {"a": 3, "b": 2, "c": 1}, (2, 3)),
+        ("ab", {"a": 1, "b": 2}, {"a": 2, "b": 1}, (2, 2)),
+        ("ab", {"a": 1, "b": 1}, {"a": 1, "b": 1}, (0, 0)),
+    ],
+)
+def test_a_carton_is_handled_twice_under_one_that_is_opened_later_or_came_before(
+    stack: str, opening: dict[str, int], arrival: dict[str, int], wrong: tuple[int, int]
+) -> None:
+    assert _wrong_pairs(named(stack)[0], opening, arrival) == wrong
+
+
+def test_stacks_are_changed_until_nothing_is_handled_twice_or_the_tries_are_spent(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    opening = {name: turn for turn, name in enumerate("abcdef")}
+    floor_deck = Deck(1 << 40, 3000, 1200, 1200, 750)
+    stacks = named("abc", "def")
+    better = handle_less(stacks, floor_deck, opening, {})
+    assert [_wrong_pairs(stack, opening, {}) for stack in better] == [(0, 0), (0, 0)]
+    assert sorted(one.carton for stack in better for one in stack) == list("abcdef")
+    assert [len(stack) for stack in stacks] == [3, 3] and stacks[0][0].carton == "a", "what was given stays as it was"
+    monkeypatch.setattr(stacking, "CHANGES", 0)
+    assert handle_less(stacks, floor_deck, opening, {}) == stacks

@@ -278,6 +278,8 @@ def test_what_rode_along_with_a_moved_carton_stays_on_its_trip_until_it_is_moved
     assert [trip.trip for trip in others] == list(range(2, 2 + len(others)))
     assert not any(trip.under_way for trip in others)
     assert plan.bound.planned == len(plan.trips)
+    assert plan.stop_bound.planned == sum(len(trip.stops) for trip in plan.trips)
+    assert plan.stop_bound.at_least == len(first.stops) + sum(len(trip.stops) for trip in others)
     assert_loaded_well(plan, shipment, CART)
     later = NOON + timedelta(minutes=1)
     moved = CartonMoved("m", later, "Kim", "03", "B1", trip=1, along=("02", "19"))
