@@ -281,7 +281,7 @@ def add_scan(shipment: str) -> dict[str, Any]:
             shipment,
             scan.raw,
             place=scan.place,
-            by=scan.by,
+            by=_by_whom(scan.by),
             source=Source.SCANNER,
             scan_id=scan.scan_id,
         )
@@ -292,6 +292,11 @@ def add_scan(shipment: str) -> dict[str, Any]:
     if scan.scanned_at is None:
         del content["scanned_at"]
     return service.run_once(ctx(), _key(), content, work, dict[str, Any])
+
+
+def _by_whom(given: str) -> str:
+    """Who stands in the record: the program by its token, which alone vouches for the name that it gave."""
+    return f"{given} ({access().name})" if given else access().name
 
 
 def _scanned_at(given: datetime | None) -> datetime:
@@ -327,7 +332,7 @@ def add_photo(shipment: str) -> dict[str, Any]:
     where = Place(place) if place else Place.OTHER
 
     def work() -> dict[str, Any]:
-        row = service.add_photo(ctx(), shipment, name[:200] or "photo", data, place=where, by=by[:80])
+        row = service.add_photo(ctx(), shipment, name[:200] or "photo", data, place=where, by=_by_whom(by[:80].strip()))
         return msgspec.to_builtins(_photo(row))  # type: ignore[no-any-return]
 
     content = {"shipment": shipment, "name": name, "by": by, "place": place, "sha256": _sha256(data)}

@@ -62,7 +62,8 @@ class ShipmentList(Struct):
 class NewScan(Struct, forbid_unknown_fields=True):
     """One line of a scanner: ``raw`` as it was sent; ``scan_id`` a UUID made by who scanned.
 
-    ``scanned_at`` (RFC 3339) is when, where it was before now.
+    ``scanned_at`` (RFC 3339) is when, where it was before now; ``by`` is whom the program names, and stands in the
+    record with the token's name behind it.
     """
 
     raw: Annotated[str, Meta(min_length=1, max_length=4000, pattern=LABEL_TEXT)]

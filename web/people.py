@@ -78,7 +78,8 @@ def sign_out() -> Response:
 @pages.get("/come")
 def come() -> Response:
     """Where a link for store staff leads: its secret stands behind the #, which no browser sends and no log holds."""
-    return frame.render(ComePage())
+    found = access()
+    return frame.render(ComePage("" if found.shipment else found.name))
 
 
 @pages.post("/come")

@@ -253,7 +253,7 @@ def add_scan_list(shipment: str) -> Response:
     upload = request.files.get("list")
     if upload is None or not upload.filename:
         raise BadRequest(message("No scan list was chosen."), next_step=message("Choose a CSV or JSON lines file."))
-    service.add_scans(ctx(), shipment, upload.filename, upload.read())
+    service.add_scans(ctx(), shipment, upload.filename, upload.read(), by=access().name)
     return _back(url_for(".shipment", shipment=shipment))
 
 

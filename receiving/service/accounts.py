@@ -77,6 +77,12 @@ def _store_account(ctx: Context, store: Store, person: Person, hashed: str, *, f
             next_step=message("Add a coordinator without a list of stores or programmes first."),
             field="role",
         )
+    if link := store.open_link_labelled(person.name, ctx.clock()):
+        raise BadRequest(
+            message("Store staff come as {name} by a link to shipment {of}.", name=link.label, of=link.shipment),
+            next_step=message("End that link first, or choose another name."),
+            field="name",
+        )
     store.add_person(person, hashed, first_until=_first_until(ctx, first_password))
     record(ctx, store, Deed.ACCOUNT_ADDED, about=person.name, detail=_account_facts(person.role, person.scope))
 

@@ -3,7 +3,7 @@
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -241,9 +241,14 @@ def find_shipments_of_code(ctx: Context, text: str, access: Access) -> tuple[str
         return tuple(each.shipment for each in found if access.sees(each.shipment, each.store, each.programme))
 
 
-def add_scans(ctx: Context, shipment: str, name: str, data: bytes) -> tuple[ScanAnswer, ...]:
-    """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound."""
+def add_scans(ctx: Context, shipment: str, name: str, data: bytes, *, by: str = "") -> tuple[ScanAnswer, ...]:
+    """A list of scans (CSV or JSON lines): all of it or nothing. Raises ScanFaults, NotFound.
+
+    ``by`` is who brings it, and stands in each read whatever the list says; empty: who the list says.
+    """
     reads = ctx.manifests.scans(name, data, MOST_SCANS_A_LIST)
+    if by:
+        reads = tuple(replace(read, by=by) for read in reads)
     with ctx.store() as store:
         with ctx.transaction():
             check_room(store, shipment, [read.read_id for read in reads])

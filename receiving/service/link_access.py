@@ -23,7 +23,11 @@ LINK_DAYS = (1, 60)
 
 
 def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) -> tuple[ShipmentLink, str]:
-    """A link for store staff to one shipment, and its secret. Raises BadRequest, NotFound."""
+    """A link for store staff to one shipment, and its secret.
+
+    Raises BadRequest, also for a label that is somebody's name, since what is done by the link stands under its label;
+    NotFound.
+    """
     least, most = LINK_DAYS
     if not least <= days <= most:
         raise BadRequest(
@@ -33,6 +37,12 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     now, token = ctx.clock(), secrets.token_urlsafe(32)
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
+        if named := store.account_named(link.label):
+            raise BadRequest(
+                message("{name} has an account, and what is done by this link stands under its name.", name=named.name),
+                next_step=message("Name the link after who uses it at the store, as “Dock team”."),
+                field="label",
+            )
         store.add_link(link, token_digest(token))
         record(ctx, store, Deed.LINK_MADE, about=link.label, detail=f"days={days}", shipment=shipment)
     return link, token

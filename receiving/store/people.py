@@ -179,6 +179,11 @@ class PeopleTables(AuditTables):
         rows = self._rows("SELECT * FROM links WHERE shipment = ? ORDER BY created_at DESC", shipment)
         return tuple(map(_link, rows))
 
+    def open_link_labelled(self, label: str, now: datetime) -> ShipmentLink | None:
+        """A link that is open now, by which somebody comes under this name, whatever its case; or None."""
+        rows = self._rows("SELECT * FROM links WHERE revoked_at IS NULL AND expires_at > ?", as_utc_text(now))
+        return next((link for link in map(_link, rows) if link.label.casefold() == label.casefold()), None)
+
     def link_of_token(self, token_sha256: str) -> ShipmentLink | None:
         """The link of this token, or None."""
         rows = self._rows("SELECT * FROM links WHERE token_sha256 = ?", token_sha256)

@@ -38,10 +38,11 @@ class SignInPage:
 
 @dataclass(frozen=True)
 class ComePage:
-    """Where a link for store staff leads."""
+    """Where a link for store staff leads; ``signed_in``: whose session it would end, who is asked first."""
 
     template: ClassVar[str] = "come.html"
     title: ClassVar[Text] = message("Open a shipment")
+    signed_in: str = ""
 
 
 @dataclass(frozen=True)
