@@ -6,6 +6,7 @@ that somebody stands before with a carton in his hands. So each kind of request 
 that need nothing but the interpreter; a scan is taken before all others, and following waits while scans do.
 """
 
+import threading
 import time
 from collections import deque
 from collections.abc import Callable
@@ -109,12 +110,25 @@ class Lanes:
         return next((lane for lane in lanes if lane.free), None)
 
 
+class _Turns(threading.Condition):
+    """Wakes threads now and then while something waits: whose turn it is changes with time, and nobody says so."""
+
+    def __init__(self, lock: threading.Lock, queue: Lanes) -> None:
+        super().__init__(lock)
+        self._queue = queue
+
+    def wait(self, timeout: float | None = None) -> bool:
+        """As usual; while something waits, no longer than until following may have its turn."""
+        return super().wait(AT_LEAST_EACH_S if timeout is None and len(self._queue) else timeout)
+
+
 class Dispatcher(ThreadedTaskDispatcher):  # type: ignore[misc]
     """Threads that take requests in this order."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.queue = Lanes(self.queue_cv.notify)
+        self.queue = Lanes(lambda: self.queue_cv.notify())
+        self.queue_cv = _Turns(self.lock, self.queue)
         self.set_thread_count(THREADS)
 
     def done(self, lane: Lane) -> None:

@@ -8,10 +8,13 @@ from receiving.messages import message
 from receiving.model.limits import ROOM_BYTES
 from receiving.service.context import Context
 
+READY_WITHIN_S = 2.0
+"""Whoever asks waits no longer for a lock that another program holds: who asks again meanwhile takes the threads."""
+
 
 def check_ready(ctx: Context) -> int:
     """How many photos wait to be read; raises StoreError where the data cannot be read or written now."""
-    with ctx.transaction() as store:  # takes the lock to write, and writes nothing
+    with ctx.store() as store, store.transaction(within_s=READY_WITHIN_S):  # takes the lock, and writes nothing
         waiting = len(store.waiting_photos())
     try:
         # A name that nobody sees, in the folder itself: its disk may be full, read-only, or gone.

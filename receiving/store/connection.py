@@ -76,12 +76,12 @@ class Waiting:
         self._turn = threading.Lock()
 
     @contextmanager
-    def in_turn(self) -> Iterator[None]:
+    def in_turn(self, within_s: float = LONGEST_TURN_S) -> Iterator[None]:
         """One writer of this process at a time, in about the order in which they came. Raises StoreError.
 
         SQLite lets those that wait ask again now and then: some wait a second among others that wait a millisecond.
         """
-        if not self._turn.acquire(timeout=LONGEST_TURN_S):
+        if not self._turn.acquire(timeout=within_s):
             raise _busy()
         try:
             yield
@@ -283,21 +283,26 @@ def _migrate(db: "Database") -> None:
 
 @contextmanager
 def immediate(
-    db: "Database", *, before_rollback: Callable[[], None] = lambda: None, waiting: Waiting | None = None
+    db: "Database",
+    *,
+    before_rollback: Callable[[], None] = lambda: None,
+    waiting: Waiting | None = None,
+    within_s: float = BUSY_TIMEOUT_S,
 ) -> Iterator[None]:
     """A write transaction that takes its lock at once; inside another one, a step that can be undone by itself.
 
     A deferred one that reads first fails at its first write, when another wrote meanwhile, whatever the timeout.
     ``before_rollback`` is called where something is undone, while the lock is still held: nobody can have stored
-    anything since.
+    anything since. ``within_s`` is how long others are waited for, this process's and other programs.
     """
     inside = db.conn.in_transaction
     begin, commit, rollback = _STEP if inside else _WHOLE
     with ExitStack() as held:
         with waiting.one_more() if waiting and not inside else nullcontext():
             if waiting and not inside:
-                held.enter_context(waiting.in_turn())
-            db.conn.execute(begin)
+                held.enter_context(waiting.in_turn(within_s))
+            with _patience(db, within_s):
+                db.conn.execute(begin)
         changes = db.conn.total_changes
         try:
             yield
@@ -309,6 +314,19 @@ def immediate(
                 for statement in rollback:
                     db.conn.execute(statement)
             raise
+
+
+@contextmanager
+def _patience(db: "Database", within_s: float) -> Iterator[None]:
+    """Wait no longer than this for the lock of another program; where it is the usual time nothing is asked for."""
+    if within_s == BUSY_TIMEOUT_S:
+        yield
+        return
+    db.conn.execute(f"PRAGMA busy_timeout = {round(within_s * 1000)}")
+    try:
+        yield
+    finally:
+        db.conn.execute(f"PRAGMA busy_timeout = {round(BUSY_TIMEOUT_S * 1000)}")
 
 
 @contextmanager

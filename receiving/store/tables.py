@@ -10,7 +10,14 @@ from typing import Any, Self, TypeVar
 from receiving.errors import NotFound, ReceivingError
 from receiving.messages import message
 from receiving.model import DataScope
-from receiving.store.connection import connect, immediate, mapped_sqlite_errors, one_moment, waiting_at
+from receiving.store.connection import (
+    BUSY_TIMEOUT_S,
+    connect,
+    immediate,
+    mapped_sqlite_errors,
+    one_moment,
+    waiting_at,
+)
 from receiving.store.digests import row_digest
 from receiving.store.records import SetAside
 
@@ -56,17 +63,20 @@ class Tables:
         self._db.conn.close()
 
     @contextmanager
-    def transaction(self, *, before_rollback: Callable[[], None] = lambda: None) -> Iterator[None]:
+    def transaction(
+        self, *, before_rollback: Callable[[], None] = lambda: None, within_s: float = BUSY_TIMEOUT_S
+    ) -> Iterator[None]:
         """One moment for all that is read and written inside: nobody else writes meanwhile; all is stored or nothing.
 
         A transaction inside another one joins it, and is undone by itself where it alone fails. ``before_rollback``
-        is called where something is undone, before others may write again. Raises StoreError.
+        is called where something is undone, before others may write again. ``within_s`` is how long others are
+        waited for. Raises StoreError.
         """
         if self._reads_alone:
             raise RuntimeError("a moment that only reads cannot write: what it read may be stale by then")
         with (
             mapped_sqlite_errors(self.path),
-            immediate(self._db, before_rollback=before_rollback, waiting=waiting_at(str(self.path))),
+            immediate(self._db, before_rollback=before_rollback, waiting=waiting_at(str(self.path)), within_s=within_s),
         ):
             yield
 

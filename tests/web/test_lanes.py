@@ -1,12 +1,15 @@
 """Whose turn it is at the server's threads: scans go ahead, who follows gives way, and nobody waits for ever."""
 
 import http.client
+import sqlite3
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from flask import Flask
@@ -164,6 +167,29 @@ def test_pages_that_take_long_leave_threads_for_scans_and_for_following(
         go_on.set()
     assert [each.getresponse().status for each in kept] == [200] * len(kept)
     for each in kept:
+        each.close()
+
+
+def test_whoever_follows_is_answered_while_all_scans_are_held_though_nothing_else_comes(
+    port: int, ctx: service.Context
+) -> None:
+    first = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE_S)
+    first.request("GET", "/")
+    cookies = "; ".join(each.partition(";")[0] for each in first.getresponse().headers.get_all("Set-Cookie") or [])
+    form = urlencode({"token": cookies.partition("token=")[2].partition(";")[0], "text": "x"})
+    headers = {"Cookie": cookies, "Content-Type": "application/x-www-form-urlencoded"}
+    phones = [http.client.HTTPConnection("127.0.0.1", port, timeout=2 * PATIENCE_S) for _ in range(SCANS_AT_ONCE + 1)]
+    with closing(sqlite3.connect(ctx.data / "receiving.sqlite", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        for phone in phones:
+            phone.request("POST", "/s/S-2041~2FA/scans", form, headers)
+        time.sleep(0.5)
+        page = http.client.HTTPConnection("127.0.0.1", port, timeout=5)
+        page.request("GET", "/s/S-2041~2FA/state")
+        assert page.getresponse().status == 200
+        other.execute("ROLLBACK")
+    assert {phone.getresponse().status for phone in phones} == {303}
+    for each in (first, page, *phones):
         each.close()
 
 

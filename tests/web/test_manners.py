@@ -8,10 +8,12 @@ import logging
 import re
 import shutil
 import socket
+import sqlite3
 import subprocess
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlencode, urlsplit
@@ -49,6 +51,19 @@ def test_it_is_not_ready_without_its_data_and_says_no_path(app: Flask, monkeypat
     response = app.test_client().get("/readyz")
     assert response.status_code == 503
     assert "receiving.sqlite" not in response.text and "/tmp" not in response.text
+
+
+def test_while_another_program_holds_the_database_it_says_soon_that_it_is_not_ready(
+    app: Flask, ctx: service.Context
+) -> None:
+    client = app.test_client()
+    with closing(sqlite3.connect(ctx.data / "receiving.sqlite", isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        began = time.monotonic()
+        assert client.get("/readyz").status_code == 503
+        assert time.monotonic() - began < 10, "others write with more patience: 20 s"
+        other.execute("ROLLBACK")
+    assert client.get("/readyz").status_code == 200
 
 
 def test_metrics_count_by_rule_and_are_for_this_machine(app: Flask) -> None:
