@@ -297,6 +297,21 @@ def test_an_archive_writes_nothing_outside_the_folder(data: Path, tmp_path: Path
     assert list(tmp_path.rglob("*evil*")) == []
 
 
+def test_what_else_lies_in_an_archive_is_passed_over_wherever_it_lies(data: Path, tmp_path: Path) -> None:
+    """Someone added a note to the archive, and the tool that did it put the note first."""
+    archive, noted = tmp_path / "copy.zip", tmp_path / "noted.zip"
+    service.back_up(data, archive)
+    with zipfile.ZipFile(archive) as whole, zipfile.ZipFile(noted, "w") as packed:
+        packed.writestr("read me.txt", b"copied on Monday")
+        for name in whole.namelist():
+            packed.writestr(name, whole.read(name))
+            packed.writestr(f"{name}.note", b"x")
+    service.restore(noted, tmp_path / "again")
+    assert reads(tmp_path / "again") == reads(data)
+    kept = sorted(path.name for path in (tmp_path / "again").rglob("*") if path.is_file())
+    assert kept == [*sorted(path.name for path in (data / "photos").glob("??/*")), "receiving.sqlite"]
+
+
 def test_what_is_not_a_backup_is_named(tmp_path: Path) -> None:
     with zipfile.ZipFile(tmp_path / "other.zip", "w") as packed:
         packed.writestr("a.txt", "a")

@@ -6,6 +6,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlite_utils import hookimpl
+from sqlite_utils.plugins import pm
 
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.messages import message
@@ -238,3 +240,20 @@ def test_a_document_that_follows_an_older_version_is_refused(store: Store) -> No
 def test_a_revision_that_is_not_there_is_named(store: Store, revision: int) -> None:
     with pytest.raises(NotFound, match=f"Shipment 'S-1' has no revision {revision}"):
         store.revision("S-1", revision)
+
+
+def test_what_is_installed_beside_sqlite_utils_has_no_hand_in_our_database(tmp_path: Path) -> None:
+    """A plugin may put functions and settings into each connection of its library."""
+
+    class Meddling:
+        @hookimpl
+        def prepare_connection(self, conn: sqlite3.Connection) -> None:
+            raise AssertionError("a plugin was asked")
+
+    meddling = Meddling()
+    pm.register(meddling)
+    try:
+        with Store(tmp_path / "receiving.sqlite") as store:
+            assert store.people() == ()
+    finally:
+        pm.unregister(meddling)
