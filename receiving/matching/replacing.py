@@ -140,7 +140,8 @@ def _items_and_parts(
     for line in lines:
         if line.address == address:
             here[line.carton, line.line].append(line)
-    for group in here.values():
+    # What lacks nothing itself comes last: it is not to be named for what another carton should have brought.
+    for group in sorted(here.values(), key=lambda group: all(line.usable >= line.wanted for line in group)):
         # The scarcest part decides how many whole items are lacking; in whole numbers, as 0.1 of an item cannot be
         # sent.
         whole = min(parts.get(line.stock, 0) * _items(manifest, line) // line.wanted for line in group)

@@ -148,3 +148,13 @@ def test_an_item_of_which_all_parts_are_lacking_is_one_and_its_only_listed_part_
     expected = manifest(missing)
     found = replacement_lines(expected, reconcile(expected, []), (), parts)
     assert [(str(asked_words(line)), line.qty) for line in found] == [(words, 2)]
+
+
+def test_of_two_cartons_for_one_position_the_one_that_lacks_something_is_named() -> None:
+    """Both hang at one place; the carton that is here has nothing to do with what the other should have brought."""
+    line = ContentLine("Oak", at(1, 1), "TR-90", "tray", 2)
+    both = manifest(TRAYS, replace(TRAYS, carton="03", sscc=sscc(1003), contents=(line,)))
+    found = replacement_lines(both, reconcile(both, READS))
+    assert [(f.item, f.qty, f.carton, f.reason) for f in found] == [("TR-90", 2, "03", RequestReason.CARTON_MISSING)]
+    again = replace(both, cartons=both.cartons[::-1])
+    assert replacement_lines(again, reconcile(again, READS)) == found, "whichever is listed first"
