@@ -72,7 +72,7 @@ class _Cutter:
 
 def edifact_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
     """Every segment of the file, UNA not counted; what is wrong with an envelope becomes a warning of ``log``."""
-    envelope = _Envelope(log)
+    envelope = _EdifactEnvelope(log)
     cutter = _Cutter(Signs())
     number = 0
     while text := _start(source):
@@ -134,7 +134,7 @@ def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
 
 
 @dataclass
-class _Envelope:
+class _EdifactEnvelope:
     """Follows UNB/UNZ and UNH/UNT; every count or reference that disagrees is a warning."""
 
     log: EdiLog

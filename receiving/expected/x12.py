@@ -30,7 +30,7 @@ class X12Separators:
 
 def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
     """Every segment of the file, ISA included; what is wrong with an envelope becomes a warning of ``log``."""
-    envelope = _Envelope(log)
+    envelope = _X12Envelope(log)
     number = 0
     while text := _skip_to_isa(source, log, number):
         signs, isa, used = _isa(text, log, number + 1)
@@ -125,7 +125,7 @@ def _levels() -> tuple[_Level, ...]:
 
 
 @dataclass
-class _Envelope:
+class _X12Envelope:
     """Follows ISA/IEA, GS/GE and ST/SE; every count or control number that disagrees is a warning."""
 
     log: EdiLog

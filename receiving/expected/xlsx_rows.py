@@ -181,7 +181,7 @@ def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:
     )
     dates = [at for at, cell in enumerate(row) if isinstance(cell.value, date)]
     for at, cell in enumerate(row):
-        text, damage = cell_text(
+        text, damage = workbook_text(
             cell.value, getattr(cell, "number_format", "General") if cell.value is not None else ""
         )
         texts.append(text)
@@ -193,7 +193,7 @@ def _row(number: int, row: Sequence[Any], formulas: Sequence[int]) -> Row:
     return Row(number, tuple(texts), damaged, ragged=True, dates=frozenset(dates))
 
 
-def cell_text(value: Any, number_format: str = "General") -> tuple[str, Text]:
+def workbook_text(value: Any, number_format: str = "General") -> tuple[str, Text]:
     """A cell's value as the text that a person meant, and what is wrong with it (empty: nothing)."""
     if value is None:
         return "", ""

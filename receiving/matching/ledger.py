@@ -31,7 +31,7 @@ class OpenQuestion:
 
 
 @dataclass(frozen=True)
-class Duplicate:
+class DuplicateObservation:
     """An observation that needs no carton: all that it fits are here anyway."""
 
     observation: Observation
@@ -49,7 +49,7 @@ class Ledger:
     looks_like: OtherShipment | None = None
     overs_known: int = 0
     open_questions: list[OpenQuestion] = field(default_factory=list)
-    duplicates: list[Duplicate] = field(default_factory=list)
+    duplicates: list[DuplicateObservation] = field(default_factory=list)
     overs: list[OverLabel] = field(default_factory=list)
     unclear: list[UnclearLabel] = field(default_factory=list)
     _own_label: dict[str, bool] = field(default_factory=dict)

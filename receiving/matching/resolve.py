@@ -14,7 +14,7 @@ from typing import Any
 from receiving.matching.assignment import Choice, Row, assign
 from receiving.matching.catalogue import Catalogue
 from receiving.matching.judgements import Candidates, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import MOST_CHOICES, Duplicate, Ledger, add_question, fits_fact
+from receiving.matching.ledger import MOST_CHOICES, DuplicateObservation, Ledger, add_question, fits_fact
 from receiving.matching.likelihood import (
     CAUTION_BY_EYE,
     DUPLICATE_OF_KNOWN,
@@ -98,7 +98,7 @@ def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
     elif isinstance(one.otherwise, UnclearLabel):
         ledger.unclear.append(one.otherwise)
     else:
-        ledger.duplicates.append(Duplicate(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, observation: Observation, cartons: Sequence[str]) -> tuple[str, ...]:
@@ -284,7 +284,7 @@ def _add_duplicate(ledger: Ledger, one: Candidates) -> None:
         why = fits_fact(Reason.ONLY_ONE_THERE, one.shown, carton=one.cartons[0])
         ledger.add(Matched(one.observation, one.cartons[0], How.ADDRESS, why))
     else:
-        ledger.duplicates.append(Duplicate(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
 
 
 def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:
@@ -334,7 +334,7 @@ def _add_duplicates(
     ledger: Ledger, observations: Sequence[Observation], cartons: tuple[str, ...], shown: tuple[tuple[str, Any], ...]
 ) -> None:
     why = fits_fact(Reason.ALL_HERE, shown, cartons=cartons)
-    ledger.duplicates.extend(Duplicate(observation, why) for observation in observations)
+    ledger.duplicates.extend(DuplicateObservation(observation, why) for observation in observations)
 
 
 def _bears(observation: Observation, code: str, catalogue: Catalogue) -> bool:

@@ -92,7 +92,7 @@ def bay_sheets(
             if line.address is not None:
                 at[line.address][carton.kind].append((carton.carton, line))
             else:
-                wide[line.section].append((_item(line, carton.kind), carton.carton))
+                wide[line.section].append((_sheet_item(line, carton.kind), carton.carton))
     addresses = [*state.settable, *(w.address for w in state.waiting)]
     sheets = []
     for bay in state.bays:
@@ -121,7 +121,7 @@ def _bay_of(address: Address, layout: Layout | None) -> str:
 
 def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow:
     def named(*kinds: CartonKind) -> tuple[SheetItem, ...]:
-        return tuple(_item(line, kind) for kind in kinds for _, line in listing.get(kind, ()))
+        return tuple(_sheet_item(line, kind) for kind in kinds for _, line in listing.get(kind, ()))
 
     others = tuple(kind for kind in CartonKind if kind not in (*TRAYS, *GRAPHICS, CartonKind.TAGS))
     lacking = next((w.parts for w in state.waiting if w.address == address), ())
@@ -136,7 +136,7 @@ def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow
     )
 
 
-def _item(line: ContentLine, kind: CartonKind) -> SheetItem:
+def _sheet_item(line: ContentLine, kind: CartonKind) -> SheetItem:
     return SheetItem(kind, line.item, line.description, line.qty)
 
 
@@ -164,7 +164,7 @@ def blocked_positions(
         by_stock[line.stock].append(line)
     if not lines:
         return waiting
-    serving = {need.address: _will_do(need) for need in position_needs(manifest, noted, parts)}
+    serving = {need.address: _alternatives(need) for need in position_needs(manifest, noted, parts)}
     for lacking in state.waiting:
         own = serving.get(lacking.address, {})
         held = ([line for stock in own.get(part, (part,)) for line in by_stock[stock]] for part, _ in lacking.parts)
@@ -172,7 +172,7 @@ def blocked_positions(
     return waiting
 
 
-def _will_do(need: PositionNeed) -> dict[str, tuple[str, ...]]:
+def _alternatives(need: PositionNeed) -> dict[str, tuple[str, ...]]:
     return {stock: will_do for stock, _, will_do in need.parts}
 
 

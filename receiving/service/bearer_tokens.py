@@ -12,7 +12,7 @@ from receiving.service.auditing import record
 from receiving.service.context import Context
 from receiving.store import ApiToken
 
-MAX_NAME, MOST_NAMES = 80, 500
+MAX_LABEL, MOST_NAMES = 80, 500
 PREFIX = "rcv_"
 """Tells a leaked token for what it is."""
 
@@ -37,7 +37,7 @@ def _named(names: Iterable[str] | None, fault: Text) -> frozenset[str] | None:
     if names is None:
         return None
     named = frozenset(each.strip() for each in names) - {""}
-    if not named or len(named) > MOST_NAMES or any(len(each) > MAX_NAME for each in named):
+    if not named or len(named) > MOST_NAMES or any(len(each) > MAX_LABEL for each in named):
         raise BadRequest(
             fault,
             next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
@@ -56,10 +56,10 @@ def make_api_token(
 ) -> tuple[ApiToken, str]:
     """A new token (for these stores and programmes alone) and its secret, shown this once. Raises BadRequest."""
     label, wanted = " ".join(name.split()), frozenset(scopes)
-    if not label or len(label) > MAX_NAME:
+    if not label or len(label) > MAX_LABEL:
         raise BadRequest(
             message("The token has no name that fits."),
-            next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_NAME),
+            next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_LABEL),
         )
     if not wanted or not wanted <= set(Scope):
         raise BadRequest(

@@ -22,7 +22,7 @@ from receiving.service.cache import Cache
 from receiving.service.delayed import Delayed
 from receiving.service.importing import ManifestReader, ReadAway, ReadHere
 from receiving.service.machine_user import user_of_this_machine
-from receiving.service.pictures import AT_ONCE, Pictures, PicturesAway, PicturesHere
+from receiving.service.pictures import PHOTOS_AT_ONCE, Pictures, PicturesAway, PicturesHere
 from receiving.service.planning import Planner, PlannerAway, PlannerHere
 from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
@@ -122,7 +122,7 @@ class Context:
     def __post_init__(self) -> None:
         Store(self.data / DATABASE, create=self.create).close()
         self._background = ThreadPoolExecutor(self.workers, thread_name_prefix="photo")
-        self._quick = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="picture")
+        self._quick = ThreadPoolExecutor(PHOTOS_AT_ONCE, thread_name_prefix="picture")
 
     @classmethod
     def at(cls, data: Path, *, workers: int = 1, create: bool = False) -> Self:

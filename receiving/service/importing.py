@@ -16,11 +16,11 @@ from receiving.reading import read_scans
 from receiving.store.records import from_text, to_text
 from receiving.workers import Limits, WorkerPool
 
-AT_ONCE = 2
+FILES_AT_ONCE = 2
 IMPORT_LIMITS = Limits(wall_s=1800, cpu_s=90, memory_mb=768, file_mb=0, open_files=64)
 """A table of 100,000 rows takes some 20 s and 300 MB."""
 
-FREE_WITHIN_S = 30.0
+FILE_FREE_WITHIN_S = 30.0
 
 SHORT_LIST_BYTES = 64 * 1024
 """Some 700 scans: 15 ms of CPU."""
@@ -68,7 +68,7 @@ class ReadHere:
 class ReadAway:
     """Reads them in processes with limits on memory, time and files, at low priority, two at once."""
 
-    def __init__(self, at_once: int = AT_ONCE, *, limits: Limits = IMPORT_LIMITS) -> None:
+    def __init__(self, at_once: int = FILES_AT_ONCE, *, limits: Limits = IMPORT_LIMITS) -> None:
         self._pool = WorkerPool(at_once, limits, name="importer")
 
     def read(self, name: str, data: bytes, kit: Kit | None, mappings: Sequence[ColumnMapping] = ()) -> ManifestFile:
@@ -96,16 +96,16 @@ class ReadAway:
 
     def _asked(self, task: str, name: str, data: bytes, **named: Any) -> Any:
         try:
-            return self._pool.run(task, name, data, free_within_s=FREE_WITHIN_S, **named)
+            return self._pool.run(task, name, data, free_within_s=FILE_FREE_WITHIN_S, **named)
         except WorkStopped as fault:
-            raise _refused(name, fault) from fault
+            raise _refused_file(name, fault) from fault
 
     def close(self) -> None:
         """End the processes."""
         self._pool.close()
 
 
-def _refused(name: str, fault: WorkStopped) -> Exception:
+def _refused_file(name: str, fault: WorkStopped) -> Exception:
     """A file that runs into a limit is refused; that no process is free says nothing of it."""
     if fault.limit in (Limit.BUSY, Limit.CLOSED, Limit.CANCELLED):
         return fault

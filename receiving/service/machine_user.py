@@ -3,11 +3,6 @@
 import getpass
 import os
 
-try:
-    import pwd
-except ImportError:  # a system without such a list of users
-    pwd = None  # type: ignore[assignment]
-
 from receiving.model import Actor
 
 COMMAND_LINE = "command line"

@@ -285,10 +285,10 @@ def _check_targets(note: Note, found: Snapshot) -> None:
 
 def refuse_hidden_signs(texts: Mapping[str, str], *, lines: bool = True) -> None:
     """Raise BadRequest for the first of these texts, by the names of their fields, that holds such a sign."""
-    for field, text in texts.items():
+    for named, text in texts.items():
         if wrong := hidden_sign_words(text, lines=lines):
             raise BadRequest(
-                message("What was given as {field} cannot be kept: {fault}.", field=field, fault=wrong),
+                message("What was given as {field} cannot be kept: {fault}.", field=named, fault=wrong),
                 next_step=message("Delete that character, or type the text again."),
-                field=field,
+                field=named,
             )

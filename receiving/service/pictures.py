@@ -12,11 +12,11 @@ from receiving.workers import Limits, WorkerPool
 PHOTO_SIZES_PX = (480, 2000)
 """The longer side of a photo in a list, and of one that is looked at."""
 
-AT_ONCE = 2
+PHOTOS_AT_ONCE = 2
 PICTURE_LIMITS = Limits(wall_s=900, cpu_s=60, memory_mb=1024, file_mb=0, open_files=64)
 """64 megapixels take 200 MB as colours, twice while they are turned or made smaller."""
 
-FREE_WITHIN_S = 10.0
+PHOTO_FREE_WITHIN_S = 10.0
 
 PLAIN_FORMATS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"GIF8", b"BM")
 """JPEG, PNG, GIF, BMP: their headers are read in a step. Containers (HEIF, AVIF, TIFF, WebP) are parsed by a worker."""
@@ -56,7 +56,7 @@ class PicturesHere:
 class PicturesAway:
     """Makes them in processes with limits, at most two at once: no photo takes the server's memory."""
 
-    def __init__(self, at_once: int = AT_ONCE, *, limits: Limits = PICTURE_LIMITS) -> None:
+    def __init__(self, at_once: int = PHOTOS_AT_ONCE, *, limits: Limits = PICTURE_LIMITS) -> None:
         self._pool = WorkerPool(at_once, limits, name="pictures")
 
     def check(self, name: str, data: bytes) -> None:
@@ -65,18 +65,18 @@ class PicturesAway:
             check_photo(name, data)
             return
         try:
-            self._pool.run("receiving.reading:check_photo", name, data, free_within_s=FREE_WITHIN_S)
+            self._pool.run("receiving.reading:check_photo", name, data, free_within_s=PHOTO_FREE_WITHIN_S)
         except WorkStopped as fault:
-            raise _refused(name, fault) from fault
+            raise _refused_photo(name, fault) from fault
 
     def jpegs(self, name: str, source: Path | bytes, sizes_px: Sequence[int]) -> dict[int, bytes]:
         """The photo at each size. Raises NotAPhoto, PhotoTooLarge, and WorkStopped while all are busy."""
         try:
             made: dict[int, bytes] = self._pool.run(
-                "receiving.reading:shown_jpegs", name, source, tuple(sizes_px), free_within_s=FREE_WITHIN_S
+                "receiving.reading:shown_jpegs", name, source, tuple(sizes_px), free_within_s=PHOTO_FREE_WITHIN_S
             )
         except WorkStopped as fault:
-            raise _refused(name, fault) from fault
+            raise _refused_photo(name, fault) from fault
         return made
 
     def close(self) -> None:
@@ -84,7 +84,7 @@ class PicturesAway:
         self._pool.close()
 
 
-def _refused(name: str, fault: WorkStopped) -> Exception:
+def _refused_photo(name: str, fault: WorkStopped) -> Exception:
     """A photo that runs into a limit is refused; that no worker is free says nothing of it."""
     if fault.limit in (Limit.BUSY, Limit.CLOSED, Limit.CANCELLED):
         return fault

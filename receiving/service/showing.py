@@ -11,7 +11,6 @@ from receiving.service.pictures import PHOTO_SIZES_PX
 
 HEAD_BYTES = 64
 
-_log = logging.getLogger(__name__)
 
 
 def make_photo_jpeg(ctx: Context, shipment: str, photo_id: str, *, max_px: int = PHOTO_SIZES_PX[-1]) -> bytes:

@@ -11,7 +11,7 @@ from openpyxl import Workbook
 from receiving.errors import ManifestFaults
 from receiving.expected import SourceFormat, read_manifests
 from receiving.expected import xlsx_rows as xlsx_module
-from receiving.expected.xlsx_rows import cell_text, xlsx_rows
+from receiving.expected.xlsx_rows import workbook_text, xlsx_rows
 from receiving.model import Address
 from tests.expected.edi_messages import sscc
 
@@ -125,7 +125,7 @@ def test_only_the_first_sheet_is_read() -> None:
 )
 def test_a_cell_becomes_text(value: object, number_format: str, text: str, damaged: bool) -> None:
     # 15 significant digits: the documented limit of the usual spreadsheet programs (IEEE 754 binary64).
-    found, damage = cell_text(value, number_format)
+    found, damage = workbook_text(value, number_format)
     assert (found, bool(damage)) == (text, damaged)
 
 
