@@ -12,7 +12,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-from receiving.service.passwords import COMMON, LEAST_PASSWORD, common_digest, is_repeating  # noqa: E402
+from receiving.service.signing_in import COMMON, LEAST_PASSWORD, common_digest, is_repeating  # noqa: E402
 
 KEPT = 10_000
 """OWASP ASVS 5.0, V6.2.4 asks for 3,000 of those that are long enough."""

@@ -16,8 +16,8 @@ from receiving import cli
 from receiving.closing import replacement
 from receiving.dispatch import Urgency
 from receiving.expected import layout
-from receiving.expected.kit import KIT_COLUMNS
 from receiving.expected.manifest_table import MANIFEST_COLUMNS
+from receiving.expected.programme_tables import KIT_COLUMNS
 from receiving.model import NOTE_KINDS, CartonKind, Outcome, OverReason, Place
 from receiving.reading import patterns, scans
 from receiving.service import DamageKind, notes, queries, results

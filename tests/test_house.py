@@ -59,7 +59,7 @@ IMPURE_LIBRARIES = frozenset(
 EDGES = {
     "prometheus_client": ("web.manners",),
     "cryptography": ("receiving.closing.record", "web.certificates"),
-    "argon2": ("receiving.service.passwords",),
+    "argon2": ("receiving.service.signing_in",),
     "arabic_reshaper": ("receiving.closing.writing",),
     "babel": ("receiving.language",),
     "bidi": ("receiving.closing.writing",),
@@ -95,7 +95,7 @@ IMPORTED_WHEN_NEEDED = {
         "scipy.sparse": "as above",
         "numpy": "as above",
     },
-    "receiving.expected.xlsx_rows": {"openpyxl": "0.2 s, for workbooks alone"},
+    "receiving.expected.table_files": {"openpyxl": "0.2 s, for workbooks alone"},
     "receiving.matching.allocation": {
         "scipy.optimize": "0.4 s, where stock for several positions has to be shared out",
         "scipy.sparse": "as above",
@@ -126,8 +126,8 @@ IMPORTED_WHEN_NEEDED = {
         "joserfc.errors": "as above",
         "joserfc.jwk": "as above",
     },
-    "receiving.service.passwords": {"argon2": "is there for passwords alone", "argon2.exceptions": "as above"},
-    "receiving.service.store_days": {"holidays": "65 ms, where a store's country is known"},
+    "receiving.service.signing_in": {"argon2": "is there for passwords alone", "argon2.exceptions": "as above"},
+    "receiving.service.stores": {"holidays": "65 ms, where a store's country is known"},
     "receiving.setup": {
         "venv": "only where an environment is made",
         "ctypes.util": "as above",

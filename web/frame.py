@@ -16,7 +16,7 @@ from receiving import language, service
 from receiving.messages import ENGLISH, Text
 from receiving.model import Place
 from receiving.service import Context
-from receiving.service.cache import Cache
+from receiving.service.planning import Cache
 from web import actions, speech
 from web.access import access, cookie_name
 from web.pace import Pace

@@ -1,4 +1,4 @@
-from receiving.expected.changes import (
+from receiving.expected.results import (
     manifest_changes as manifest_changes,
 )
 from receiving.expected.file_formats import (
@@ -7,7 +7,7 @@ from receiving.expected.file_formats import (
     read_table_sample as read_table_sample,
     stream_manifests as stream_manifests,
 )
-from receiving.expected.kit import (
+from receiving.expected.programme_tables import (
     Kit as Kit,
     KitPlace as KitPlace,
     read_kit as read_kit,
@@ -21,7 +21,7 @@ from receiving.expected.manifest_table import (
     MANIFEST_COLUMNS as MANIFEST_COLUMNS,
     write_manifest_csv as write_manifest_csv,
 )
-from receiving.expected.mapping import (
+from receiving.expected.table import (
     ColumnMapping as ColumnMapping,
     DateForm as DateForm,
     DecimalSign as DecimalSign,
@@ -38,7 +38,7 @@ from receiving.expected.results import (
     SourceFormat as SourceFormat,
     Unused as Unused,
 )
-from receiving.expected.stores import (
+from receiving.expected.programme_tables import (
     read_stores as read_stores,
     write_stores_csv as write_stores_csv,
 )

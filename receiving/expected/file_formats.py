@@ -10,10 +10,9 @@ from receiving.expected import edi_codes
 from receiving.expected.asn856 import x12_notices
 from receiving.expected.desadv import edifact_notices
 from receiving.expected.edi import EdiLog, EdiSource
-from receiving.expected.edifact import edifact_segments
-from receiving.expected.kit import Kit
-from receiving.expected.mapping import ColumnMapping
+from receiving.expected.interchange import edifact_segments, x12_segments
 from receiving.expected.notice import Assembly
+from receiving.expected.programme_tables import Kit
 from receiving.expected.results import (
     ManifestFile,
     ManifestStream,
@@ -22,7 +21,7 @@ from receiving.expected.results import (
     ProgressReporter,
     SourceFormat,
 )
-from receiving.expected.x12 import x12_segments
+from receiving.expected.table import ColumnMapping
 from receiving.messages import Text, figure, joined, message
 from receiving.model import Manifest
 
@@ -30,13 +29,11 @@ if TYPE_CHECKING:
     from receiving.expected.notice import Assembly, Notice
 from itertools import islice
 
-from receiving.expected.csv_rows import csv_rows, decode_table
-from receiving.expected.kit import with_kit
 from receiving.expected.manifest_table import MANIFEST_COLUMNS, manifests_of
-from receiving.expected.mapping import SAMPLE_ROWS, TableSample, sample_of
+from receiving.expected.programme_tables import with_kit
 from receiving.expected.results import PlainLog
-from receiving.expected.table import Findings, Row
-from receiving.expected.xlsx_rows import xlsx_rows
+from receiving.expected.table import SAMPLE_ROWS, Findings, Row, TableSample, sample_of
+from receiving.expected.table_files import csv_rows, decode_table, xlsx_rows
 
 _HEAD_BYTES = 4096
 _EDGES = b" \t\r\n\x00\x1a\xef\xbb\xbf"

@@ -14,8 +14,8 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from receiving.errors import Fault, LayoutFaults, words_of_error
-from receiving.expected.csv_rows import decode_table, looks_like_utf16
 from receiving.expected.table import MOST_GUESSED
+from receiving.expected.table_files import decode_table, looks_like_utf16
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Bay, Cart, Layout
 from receiving.model.hidden_signs import find_hidden_sign

@@ -10,8 +10,7 @@ from decimal import Decimal
 
 from receiving.expected import cells
 from receiving.expected.cells import write_references
-from receiving.expected.mapping import ColumnMapping
-from receiving.expected.table import Columns, Findings, Row, RowReader, split_header
+from receiving.expected.table import ColumnMapping, Columns, Findings, Row, RowReader, split_header
 from receiving.messages import Message, Text, figure, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
 from receiving.model.limits import MOST_CARTONS

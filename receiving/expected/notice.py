@@ -8,7 +8,7 @@ from receiving.errors import ManifestFaults, words_of_error
 from receiving.expected.cells import MAX_ID, MAX_TEXT
 from receiving.expected.edi import EdiLog, check_package_size
 from receiving.expected.edi_codes import whole_quantity
-from receiving.expected.kit import Kit, with_kit
+from receiving.expected.programme_tables import Kit, with_kit
 from receiving.expected.results import SegmentFault
 from receiving.expected.table import Findings
 from receiving.messages import Text, figure, joined, message, plural

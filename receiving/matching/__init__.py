@@ -14,17 +14,31 @@ set, what is lacking.
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.catalogue import Elsewhere
-from receiving.matching.certain import CertainNames, certain_names
-from receiving.matching.checking import ToCheck, things_to_check
-from receiving.matching.contents import counted_lines, position_needs, stock_of
-from receiving.matching.judgements import Reason
-from receiving.matching.ledger import notes_in_force
+from receiving.matching.contents import (
+    bay_sheets,
+    blocked_positions,
+    counted_lines,
+    parts_list,
+    parts_rows,
+    position_needs,
+    section_state,
+    stock_of,
+)
+from receiving.matching.identify import CertainNames, certain_names
+from receiving.matching.observations import Reason
 from receiving.matching.overs import with_owners
-from receiving.matching.parts_editing import parts_list, parts_rows
-from receiving.matching.reconcile import Reconciler, reconcile
+from receiving.matching.presence import notes_in_force
+from receiving.matching.reconcile import (
+    NOT_SEARCHED,
+    SEARCHED,
+    Reconciler,
+    SearchState,
+    ToCheck,
+    reconcile,
+    search_states,
+    things_to_check,
+)
 from receiving.matching.replacing import IssuedRequest, RequestProposal, propose_request, replacement_lines
-from receiving.matching.searching import NOT_SEARCHED, SEARCHED, SearchState, search_states
-from receiving.matching.section import bay_sheets, blocked_positions, section_state
 
 __all__ = [
     "NOT_SEARCHED",

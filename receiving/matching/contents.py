@@ -1,24 +1,44 @@
-"""What opened cartons hold: content lines and their parts, counted, less what is damaged."""
+"""What opened cartons hold, and how far a section can be set with it now.
+
+Content lines and their parts are counted, less what is damaged; per bay, what hangs where, and which positions wait for
+which missing carton. The parts list is given as rows that a person edits, and back, with every fault named.
+"""
 
 import re
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from receiving.matching.ledger import notes_in_force, of_kind
+from receiving.errors import BadRequest, FieldFault
+from receiving.matching.allocation import settable_positions
+from receiving.matching.presence import notes_in_force, of_kind
+from receiving.messages import message, plural
 from receiving.model import (
     Address,
     Carton,
+    CartonKind,
     CartonState,
     ContentCounted,
     ContentLine,
     Damage,
     DamageNoted,
+    Layout,
     Manifest,
     Note,
     Reconciliation,
 )
-from receiving.model.contents import USUAL_PARTS, CountedLine, Part, PartsList, PositionNeed
+from receiving.model.contents import (
+    USUAL_PARTS,
+    BaySheet,
+    BaySheetRow,
+    BayState,
+    CountedLine,
+    Part,
+    PartsList,
+    PositionNeed,
+    SectionState,
+    SheetItem,
+)
 
 PACK = re.compile(r"pack of ([1-9]\d{0,4})", re.IGNORECASE)
 OF_THE_FIXTURE = (Damage.EXISTING_WORN, Damage.EXISTING_MISSING)
@@ -207,3 +227,240 @@ def _each(line: CountedLine, item: str, manifest: Manifest) -> int:
 
 def _address(note: ContentCounted | DamageNoted) -> Address | None:
     return Address(note.section, note.column, note.row) if note.column and note.row else None
+
+
+FACING_UNITS = ("facing", "facings")
+
+
+def section_state(
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    notes: Iterable[Note] = (),
+    layout: Layout | None = None,
+    *,
+    parts: PartsList = USUAL_PARTS,
+) -> SectionState:
+    """Which positions can be set now and which wait, per bay, and the least to order so that all can.
+
+    Where stock must be shared, the bay that is set first has it; in a bay top to bottom, left to right (a row
+    counts from the top). A position's facings are its lines with unit "facings", or one where no line says so.
+    """
+    noted = tuple(notes)
+    needs = sorted(position_needs(manifest, noted, parts), key=lambda need: _setting_order(need.address, layout))
+    stock = stock_of(counted_lines(manifest, reconciliation, noted, parts))
+    allocation = settable_positions(needs, stock)
+    bays = _bays(needs, set(allocation.settable), _facings(manifest), layout)
+    return SectionState(bays, allocation.settable, allocation.waiting, allocation.order, allocation.proven)
+
+
+def _setting_order(address: Address, layout: Layout | None) -> tuple[float, str, str, int, int]:
+    bay = layout.bay_of(address) if layout is not None else None
+    order = bay.order if bay is not None else float("inf")
+    return (order, bay.bay if bay is not None else "", address.section, address.row, address.column)
+
+
+def _facings(manifest: Manifest) -> dict[Address, int]:
+    found: dict[Address, int] = defaultdict(int)
+    for line in (line for carton in manifest for line in carton.contents):
+        if line.address is not None and line.unit.casefold() in FACING_UNITS:
+            found[line.address] += line.qty or 1
+    return found
+
+
+def _bays(
+    needs: Iterable[PositionNeed], settable: set[Address], facings: dict[Address, int], layout: Layout | None
+) -> tuple[BayState, ...]:
+    sums: dict[tuple[str, str], list[int]] = {}
+    for need in needs:
+        bay = layout.bay_of(need.address) if layout is not None else None
+        key = (bay.bay if bay is not None else "", need.address.section)
+        total = sums.setdefault(key, [0, 0, 0, 0])
+        faces, done = facings.get(need.address) or 1, need.address in settable
+        for n, value in enumerate((1, int(done), faces, faces if done else 0)):
+            total[n] += value
+    return tuple(BayState(bay, section, *total) for (bay, section), total in sums.items())
+
+
+TRAYS = (CartonKind.TRAY, CartonKind.REPLACEMENT_TRAY)
+GRAPHICS = (CartonKind.GRAPHIC, CartonKind.HEADER)
+Listing = dict[CartonKind, list[tuple[str, ContentLine]]]
+
+
+def bay_sheets(
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    notes: Iterable[Note] = (),
+    layout: Layout | None = None,
+    *,
+    parts: PartsList = USUAL_PARTS,
+) -> tuple[BaySheet, ...]:
+    """One sheet for each bay in setting order; without a layout, one for each section."""
+    state = section_state(manifest, reconciliation, notes, layout, parts=parts)
+    at: dict[Address, Listing] = defaultdict(lambda: defaultdict(list))
+    wide: dict[str, list[tuple[SheetItem, str]]] = defaultdict(list)
+    for carton in manifest:
+        for line in carton.contents:
+            if line.address is not None:
+                at[line.address][carton.kind].append((carton.carton, line))
+            else:
+                wide[line.section].append((_sheet_item(line, carton.kind), carton.carton))
+    addresses = [*state.settable, *(w.address for w in state.waiting)]
+    sheets = []
+    for bay in state.bays:
+        own = [a for a in addresses if a.section == bay.section and _bay_of(a, layout) == bay.bay]
+        rows = tuple(_row(a, at.get(a, {}), state) for a in sorted(own, key=lambda a: (a.row, a.column)))
+        serving = tuple(wide[bay.section]) + (tuple(wide[""]) if bay.section else ())
+        sheets.append(
+            BaySheet(
+                manifest.shipment,
+                manifest.store,
+                bay.bay,
+                bay.section,
+                rows,
+                serving,
+                bay.percent,
+                bay.facings_percent,
+            )
+        )
+    return tuple(sheets)
+
+
+def _bay_of(address: Address, layout: Layout | None) -> str:
+    bay = layout.bay_of(address) if layout is not None else None
+    return bay.bay if bay is not None else ""
+
+
+def _row(address: Address, listing: Listing, state: SectionState) -> BaySheetRow:
+    def named(*kinds: CartonKind) -> tuple[SheetItem, ...]:
+        return tuple(_sheet_item(line, kind) for kind in kinds for _, line in listing.get(kind, ()))
+
+    others = tuple(kind for kind in CartonKind if kind not in (*TRAYS, *GRAPHICS, CartonKind.TAGS))
+    lacking = next((w.parts for w in state.waiting if w.address == address), ())
+    return BaySheetRow(
+        address,
+        named(*TRAYS),
+        named(*others),
+        named(*GRAPHICS),
+        named(CartonKind.TAGS),
+        tuple(dict.fromkeys(carton for found in listing.values() for carton, _ in found)),
+        lacking,
+    )
+
+
+def _sheet_item(line: ContentLine, kind: CartonKind) -> SheetItem:
+    return SheetItem(kind, line.item, line.description, line.qty)
+
+
+# Which missing carton which planogram positions wait for.
+
+
+def blocked_positions(
+    state: SectionState,
+    manifest: Manifest,
+    reconciliation: Reconciliation,
+    notes: Iterable[Note] = (),
+    parts: PartsList = USUAL_PARTS,
+) -> Mapping[str, int]:
+    """How many waiting positions lack what is in each missing carton.
+
+    A position waits for the carton that was packed for it, else for every carton that holds what it lacks or what
+    will do for it: any of them would do.
+    """
+    noted = tuple(notes)
+    gone = {finding.carton.carton for finding in reconciliation.in_state(CartonState.SHORT)}
+    lines = [line for line in counted_lines(manifest, reconciliation, noted, parts) if line.carton in gone]
+    waiting = Counter[str]()
+    by_stock: dict[str, list[CountedLine]] = defaultdict(list)
+    for line in lines:
+        by_stock[line.stock].append(line)
+    if not lines:
+        return waiting
+    serving = {need.address: _alternatives(need) for need in position_needs(manifest, noted, parts)}
+    for lacking in state.waiting:
+        own = serving.get(lacking.address, {})
+        held = ([line for stock in own.get(part, (part,)) for line in by_stock[stock]] for part, _ in lacking.parts)
+        waiting.update({carton for found in held for carton in _holders(found, lacking.address)})
+    return waiting
+
+
+def _alternatives(need: PositionNeed) -> dict[str, tuple[str, ...]]:
+    return {stock: will_do for stock, _, will_do in need.parts}
+
+
+def _holders(lines: list[CountedLine], address: Address) -> set[str]:
+    own = {line.carton for line in lines if line.address == address}
+    return own or {line.carton for line in lines}
+
+
+Row = tuple[str, str, str, str]
+"""Kind of carton, part, quantity in each item, "yes" when the part is made for one position."""
+
+
+def parts_rows(parts: PartsList) -> tuple[Row, ...]:
+    """The parts list as rows, in its own order; spares are not in them."""
+    return tuple(
+        (kind.value, part.name, str(part.qty), "yes" if part.of_position else "no")
+        for kind, made_of in parts.kinds
+        for part in made_of
+    )
+
+
+def parts_list(rows: Iterable[Row], spares: tuple[tuple[str, tuple[str, ...]], ...] = ()) -> PartsList:
+    """The parts list of these rows; raises `BadRequest` that names every faulty row.
+
+    >>> parts_rows(parts_list([("tray", "clear cover", "2", "no")]))
+    (('tray', 'clear cover', '2', 'no'),)
+    """
+    kinds: dict[CartonKind, list[Part]] = {}
+    faults: list[FieldFault] = []
+    for number, row in enumerate(rows, start=1):
+        found = _wrong(row)
+        faults += [FieldFault(each.field, each.message, str(number)) for each in found]
+        if found:
+            continue
+        kind, part = _part(row)
+        if any(part.name.casefold() == other.name.casefold() for other in kinds.get(kind, ())):
+            twice = message(
+                "part {part} of kind {kind} is listed twice; add the quantities up",
+                part=repr(part.name),
+                kind=repr(kind.printed),
+            )
+            faults.append(FieldFault("part", twice, str(number)))
+        kinds.setdefault(kind, []).append(part)
+    if faults:
+        raise BadRequest(
+            plural(len(faults), "The parts list has {number} fault.", "The parts list has {number} faults."),
+            next_step=message("Correct the rows named; nothing was changed."),
+            fields=tuple(
+                FieldFault(each.field, message("Row {row}: {fault}.", row=each.which, fault=each.message), each.which)
+                for each in faults
+            ),
+        )
+    return PartsList(tuple((kind, tuple(made_of)) for kind, made_of in kinds.items()), spares)
+
+
+_KINDS = {kind.value: kind for kind in CartonKind} | {kind.printed: kind for kind in CartonKind}
+MOST_QTY = 999_999
+
+
+def _wrong(row: Row) -> list[FieldFault]:
+    """What is wrong with a row, at which cell."""
+    kind, name, qty, of_position = (cell.strip() for cell in row)
+    faults = []
+    if kind.casefold() not in _KINDS:
+        known = ", ".join(each.printed for each in CartonKind)
+        faults.append(FieldFault("kind", message("kind {kind} is not one of {known}", kind=repr(kind), known=known)))
+    if not name:
+        faults.append(FieldFault("part", message("the part has no name")))
+    if not (qty.isascii() and qty.isdigit() and 1 <= int(qty[:7]) <= MOST_QTY):
+        words = message("quantity {qty} is not a whole number from 1 up", qty=repr(qty))
+        faults.append(FieldFault("qty", words))
+    if of_position.casefold() not in ("yes", "no", ""):
+        words = message("{said} for 'made for one position' is neither yes nor no", said=repr(of_position))
+        faults.append(FieldFault("of_position", words))
+    return faults
+
+
+def _part(row: Row) -> tuple[CartonKind, Part]:
+    kind, name, qty, of_position = (cell.strip() for cell in row)
+    return _KINDS[kind.casefold()], Part(name, int(qty), of_position.casefold() == "yes")

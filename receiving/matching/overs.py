@@ -4,10 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import log
 
+from receiving.matching.assignment import has_parts, kind_cost, kinds_stated, raw_text
 from receiving.matching.catalogue import Catalogue, Listed, plain_store, plain_text, shape
-from receiving.matching.judgements import Matched, OverLabel, Reason, UnclearLabel
-from receiving.matching.likelihood import has_parts, kind_cost, kinds_stated, raw_text
-from receiving.matching.observations import Observation
+from receiving.matching.observations import Matched, Observation, OverLabel, Reason, UnclearLabel
 from receiving.messages import Text, joined
 from receiving.model import (
     GTIN_LENGTHS,

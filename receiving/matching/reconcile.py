@@ -1,4 +1,8 @@
-"""The room's entry point: manifest, reads and notes in, the state of the shipment out."""
+"""The room's entry point: manifest, reads and notes in, the state of the shipment out.
+
+And what follows from that state for a person: what should be looked at, counted once for every page, command and list;
+and the search for a carton that is missing: where it was looked for, where not yet, whether it is declared short.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -6,14 +10,31 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from operator import attrgetter
 
+from receiving.matching.assignment import raw_text
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import identify
-from receiving.matching.judgements import Candidates, Judgement, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import Ledger, OpenQuestion, notes_in_force, of_kind
-from receiving.matching.likelihood import raw_text
-from receiving.matching.observations import Observation, group_by_label
+from receiving.matching.observations import (
+    Candidates,
+    Judgement,
+    Matched,
+    Observation,
+    OverLabel,
+    Reason,
+    Shared,
+    UnclearLabel,
+    group_by_label,
+)
 from receiving.matching.overs import marked_as_none, other_shipment, shipments_seen, split_from_other_shipment
-from receiving.matching.presence import RollCall, Shown, confirmed, shown_by
+from receiving.matching.presence import (
+    Ledger,
+    OpenQuestion,
+    RollCall,
+    Shown,
+    confirmed,
+    notes_in_force,
+    of_kind,
+    shown_by,
+)
 from receiving.matching.resolve import resolve
 from receiving.model import (
     Explanation,
@@ -24,10 +45,13 @@ from receiving.model import (
     Outcome,
     Over,
     OverReason,
+    Place,
+    PlaceSearched,
     Question,
     ReadAssigned,
     ReadRejected,
     Reconciliation,
+    ShortDeclared,
     SizeStated,
     Sscc,
     Unclear,
@@ -291,3 +315,86 @@ def _explanations(
     for asked, question in questions:
         words += [Explanation(r, Outcome.QUESTION, question.why) for o in asked.observations for r in o.read_ids]
     return tuple(sorted(words, key=attrgetter("read_id")))
+
+
+@dataclass(frozen=True, slots=True)
+class ToCheck:
+    """What to look at, by its id.
+
+    Questions; guided reads that nobody confirmed; cartons with two labels of one code; damaged cartons; photos with
+    labels that were not read; photos that could not be read.
+    """
+
+    questions: tuple[str, ...] = ()
+    guided: tuple[str, ...] = ()
+    duplicates: tuple[str, ...] = ()
+    damaged: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    failed: tuple[str, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many things there are to check."""
+        parts = (self.questions, self.guided, self.duplicates, self.damaged, self.unread, self.failed)
+        return sum(map(len, parts))
+
+
+def things_to_check(
+    found: Reconciliation, reads: Iterable[LabelRead], notes: Iterable[Note] = (), failed: Iterable[str] = ()
+) -> ToCheck:
+    """All that a person should look at; ``failed`` are the photos (ids) that could not be read."""
+    return ToCheck(
+        questions=tuple(question.question_id for question in found.questions),
+        guided=_unconfirmed(found, reads, notes),
+        duplicates=tuple(each.carton for each in found.duplicates),
+        damaged=tuple(finding.carton.carton for finding in found.cartons if finding.damage),
+        unread=tuple(dict.fromkeys(region.photo for region in found.unreadable)),
+        failed=tuple(failed),
+    )
+
+
+def _unconfirmed(found: Reconciliation, reads: Iterable[LabelRead], notes: Iterable[Note]) -> tuple[str, ...]:
+    """Guided reads that alone show a carton; a plain read of the same carton or a person's word settles one."""
+    guided = {read.read_id: read.raw.guided for read in reads}
+    stated = {note.read_id for note in notes_in_force(tuple(notes)) if isinstance(note, ReadAssigned)}
+    plain = {read_id for read_id, is_guided in guided.items() if not is_guided} | stated
+    if not any(guided.values()):
+        return ()
+    resolved = {f.carton.carton for f in found.cartons if plain & set(f.evidence)}
+    return tuple(
+        each.read_id
+        for each in found.explanations
+        if each.outcome is Outcome.MATCHED and guided.get(each.read_id) and each.carton not in resolved
+    )
+
+
+SEARCHED = tuple(place for place in Place if place is not Place.OTHER)
+"""Where a carton of a delivery may be in a store (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class SearchState:
+    """How far the search for one carton is: the last search of each place, and the note that declares it short."""
+
+    searched: Mapping[Place, PlaceSearched] = field(default_factory=dict)
+    declared: ShortDeclared | None = None
+
+    @property
+    def left(self) -> tuple[Place, ...]:
+        """The places in which nobody looked for it yet."""
+        return tuple(place for place in SEARCHED if place not in self.searched)
+
+
+NOT_SEARCHED = SearchState()
+
+
+def search_states(notes: Iterable[Note]) -> dict[str, SearchState]:
+    """By carton, how far the search for it is; `NOT_SEARCHED` is true of a carton that is not among them."""
+    found: dict[str, SearchState] = {}
+    for note in notes_in_force(notes):
+        if isinstance(note, PlaceSearched):
+            before = found.get(note.carton, NOT_SEARCHED)
+            found[note.carton] = SearchState({**before.searched, note.place: note}, before.declared)
+        elif isinstance(note, ShortDeclared):
+            found[note.carton] = SearchState(found.get(note.carton, NOT_SEARCHED).searched, note)
+    return found

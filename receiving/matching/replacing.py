@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from receiving.matching.allocation import settable_positions
 from receiving.matching.contents import counted_lines, pack_size, position_needs, stock_of
-from receiving.matching.ledger import notes_in_force, of_kind
+from receiving.matching.presence import notes_in_force, of_kind
 from receiving.messages import message
 from receiving.model import (
     Address,

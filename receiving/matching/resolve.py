@@ -11,11 +11,7 @@ from collections.abc import Sequence
 from math import exp, log
 from typing import Any
 
-from receiving.matching.assignment import Choice, Row, assign
-from receiving.matching.catalogue import Catalogue
-from receiving.matching.judgements import Candidates, Matched, OverLabel, Reason, Shared, UnclearLabel
-from receiving.matching.ledger import MOST_CHOICES, DuplicateObservation, Ledger, add_question, fits_fact
-from receiving.matching.likelihood import (
+from receiving.matching.assignment import (
     CAUTION_BY_EYE,
     DUPLICATE_OF_KNOWN,
     NAMED_AS_OURS,
@@ -23,9 +19,14 @@ from receiving.matching.likelihood import (
     QUESTION_BELOW,
     SAME_LABEL,
     SEEN_FROM_ASIDE,
+    Choice,
+    Row,
+    assign,
 )
-from receiving.matching.observations import Observation
+from receiving.matching.catalogue import Catalogue
+from receiving.matching.observations import Candidates, Matched, Observation, OverLabel, Reason, Shared, UnclearLabel
 from receiving.matching.overs import also_theirs, at_their_place, not_listed, not_understood, says_it_is_ours
+from receiving.matching.presence import MOST_CHOICES, DuplicateObservation, Ledger, add_question, fits_fact
 from receiving.model import Fact, How, OtherShipment, fact
 
 MOST_NATS = 14.0
@@ -98,7 +99,9 @@ def _nothing_missing(ledger: Ledger, one: Candidates) -> None:
     elif isinstance(one.otherwise, UnclearLabel):
         ledger.unclear.append(one.otherwise)
     else:
-        ledger.duplicates.append(DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(
+            DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons))
+        )
 
 
 def _not_elsewhere_in_photo(ledger: Ledger, observation: Observation, cartons: Sequence[str]) -> tuple[str, ...]:
@@ -284,7 +287,9 @@ def _add_duplicate(ledger: Ledger, one: Candidates) -> None:
         why = fits_fact(Reason.ONLY_ONE_THERE, one.shown, carton=one.cartons[0])
         ledger.add(Matched(one.observation, one.cartons[0], How.ADDRESS, why))
     else:
-        ledger.duplicates.append(DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons)))
+        ledger.duplicates.append(
+            DuplicateObservation(one.observation, fits_fact(Reason.ALL_HERE, one.shown, cartons=one.cartons))
+        )
 
 
 def count_labels(ledger: Ledger, group: Sequence[Shared]) -> None:

@@ -39,7 +39,18 @@ from receiving.model.contents import (
     SheetItem,
     Used,
 )
-from receiving.model.expected import Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, StoreDetails
+from receiving.model.expected import (
+    Bay,
+    Cart,
+    Carton,
+    CartonKind,
+    ContentLine,
+    Layout,
+    Manifest,
+    ManifestChange,
+    StoreDetails,
+    What,
+)
 from receiving.model.facts import Fact, StoredMessage, fact
 from receiving.model.findings import (
     CartonFinding,
@@ -158,7 +169,6 @@ from receiving.model.replacement import (
     ReplacementRequest,
     RequestReason,
 )
-from receiving.model.revisions import ManifestChange, What
 
 __all__ = [
     "ACCOUNT_ROLES",

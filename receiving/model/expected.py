@@ -1,4 +1,4 @@
-"""What should arrive: cartons, their contents, and the store that they go into."""
+"""What should arrive: cartons, their contents, and the store that they go into; what differs between two revisions."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -207,3 +207,31 @@ class StoreDetails:
     region: str = ""
     lead_days: int | None = None
     order_cut_off: time | None = None
+
+
+References = tuple[tuple[str, str], ...]
+
+
+class What(StrEnum):
+    """The kind of a change."""
+
+    ADDED = "added"
+    REMOVED = "removed"
+    CHANGED = "changed"
+    STORE = "store"
+    VISIT = "visit"
+    REFERENCES = "references"
+
+
+@dataclass(frozen=True)
+class ManifestChange:
+    """One change between two revisions; ``carton`` is empty where the shipment itself changed.
+
+    ``before`` and ``after`` are the carton, the store, the day of the visit, or the references; None where there was
+    or is none.
+    """
+
+    carton: str
+    what: What
+    before: Carton | str | date | References | None
+    after: Carton | str | date | References | None

@@ -6,7 +6,7 @@ from enum import IntEnum, StrEnum
 from itertools import groupby
 
 from receiving.messages import Text, message
-from receiving.model.measure_words import both_weights_words
+from receiving.model.measures import both_weights_words
 
 ONE_PERSON_KG = 23.0
 """The most that the revised NIOSH lifting equation recommends for the best of lifts: its load constant (DHHS (NIOSH)

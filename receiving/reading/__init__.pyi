@@ -34,7 +34,7 @@ from receiving.reading.printed_text import (
     claims_from_text as claims_from_text,
     ocr_available as ocr_available,
 )
-from receiving.reading.scanner import (
+from receiving.reading.symbology import (
     TEST_ENVELOPE as TEST_ENVELOPE,
     TEST_GS1 as TEST_GS1,
     Learned as Learned,
@@ -50,13 +50,13 @@ from receiving.reading.showing import (
     check_photo as check_photo,
     shown_jpegs as shown_jpegs,
 )
-from receiving.reading.stills import (
+from receiving.reading.video import (
     Still as Still,
 )
 from receiving.reading.symbology import (
     symbology_words as symbology_words,
 )
-from receiving.reading.trial import (
+from receiving.reading.claims import (
     PatternTrial as PatternTrial,
     try_pattern as try_pattern,
 )

@@ -1,17 +1,20 @@
-"""What a raw read claims about its carton. Total: any text gives a claim, and what is wrong stands in its warnings."""
+"""What a raw read claims about its carton. Total: any text gives a claim, and what is wrong stands in its warnings.
+
+A label pattern is tried in the same way on a pasted example, before any shipment depends on it.
+"""
 
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 from typing import Any
 
-from receiving.errors import words_of_error
+from receiving.errors import Fault, PatternFaults, words_of_error
 from receiving.messages import Text, figure, message
 from receiving.model import Address, Claim, LabelRead, RawRead, SizeClass, Source, Sscc, has_valid_check_digit
 from receiving.reading import gs1, mh10
-from receiving.reading.patterns import LabelPattern, groups_of
+from receiving.reading.patterns import LabelPattern, groups_of, read_patterns, regex_fault
 from receiving.reading.symbology import GS, GS1_CARRIERS, LONGEST_TEXT, Scan, plain_scan, symbology_words
 
 _KEYBOARD_SPACES = str.maketrans("", "", " -\u00a0\u2009\u202f.")
@@ -333,3 +336,63 @@ def _number(name: str, groups: dict[str, str]) -> int:
     if not re.fullmatch(r"[0-9]{1,9}", text):
         raise ValueError(_NOT_NUMBERS[name].filled(text=repr(text), most=_LONGEST_NUMBER))
     return int(text)
+
+
+_NOTHING = Claim()
+
+
+@dataclass(frozen=True)
+class PatternTrial:
+    """What the patterns make of the example: faults, or the groups each took and the claim that follows.
+
+    ``groups`` are (pattern, group, text taken); ``silent`` are the patterns that did not match.
+    """
+
+    faults: tuple[Fault, ...] = ()
+    groups: tuple[tuple[str, str, str], ...] = ()
+    silent: tuple[str, ...] = ()
+    claim: Claim = _NOTHING
+
+    @property
+    def matched(self) -> bool:
+        """True where at least one pattern took something from the example."""
+        return bool(self.groups)
+
+
+def try_pattern(pattern_text: str, example: str) -> PatternTrial:
+    """Try a bare expression, or the text of a pattern file, on one label text, typed as a scanner would send it.
+
+    Raises nothing: what is wrong with the pattern stands in ``faults``.
+    """
+    try:
+        patterns = _patterns(pattern_text)
+    except PatternFaults as wrong:
+        return PatternTrial(faults=wrong.faults)
+    claim = claim_of(example, patterns=patterns)
+    groups: list[tuple[str, str, str]] = []
+    silent: list[str] = []
+    for pattern in patterns:
+        found = _groups(pattern, example, claim)
+        groups.extend((pattern.name, group, text) for group, text in found)
+        if not found:
+            silent.append(pattern.name)
+    return PatternTrial((), tuple(groups), tuple(silent), claim)
+
+
+def _patterns(text: str) -> tuple[LabelPattern, ...]:
+    if "[[" in text and "]]" in text and "=" in text:
+        return read_patterns("pattern", text.encode(errors="replace"))
+    wrong = regex_fault(text.strip())
+    if wrong:
+        raise PatternFaults("pattern", (Fault(1, 0, wrong, field="regex"),))
+    return (LabelPattern("pattern", text.strip()),)
+
+
+def _groups(pattern: LabelPattern, example: str, claim: Claim) -> tuple[tuple[str, str], ...]:
+    scan = plain_scan(example)
+    if pattern.symbology not in ("", scan.symbology):
+        return ()
+    if not pattern.element:
+        return tuple((groups_of(pattern, scan.message) or {}).items())
+    values = (value for identifier, value in claim.elements if identifier == pattern.element)
+    return tuple(item for value in values for item in (groups_of(pattern, value) or {}).items())

@@ -15,8 +15,7 @@ from receiving.workers import CPU_IS_LIMITED, Limits, WorkerPool
 
 if TYPE_CHECKING:
     from receiving.reading.printed import PrintedLine
-    from receiving.reading.stills import Still
-    from receiving.reading.video import BurstReading
+    from receiving.reading.video import BurstReading, Still
 
 MEMORY_MB = 3072
 """What reading one photo may take beyond the libraries: some 30 bytes a pixel at 64 megapixels, with room."""
@@ -28,8 +27,8 @@ the server, and on a busy machine a photo of two seconds may wait minutes for it
 TASKS = {
     "photo": "receiving.reading.photo:read_photo",
     "video": "receiving.reading.video:read_video",
-    "stills": "receiving.reading.stills:video_stills",
-    "poster": "receiving.reading.stills:poster",
+    "stills": "receiving.reading.video:video_stills",
+    "poster": "receiving.reading.video:poster",
     "printed": "receiving.reading.printed:printed_lines",
 }
 """What the processes do, by name."""

@@ -11,10 +11,8 @@ import cv2
 import numpy as np
 
 from receiving.reading.attempts import Attempt
-from receiving.reading.gradients import CELL_PX, grid_angle
-from receiving.reading.measuring import alternations
 from receiving.reading.region import BarRegion, bar_crop
-from receiving.reading.regions import distinct, matrix_regions
+from receiving.reading.regions import CELL_PX, alternations, distinct, grid_angle, matrix_regions
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -74,7 +74,7 @@ from receiving.service.accounts import (
     set_password as set_password,
     set_subject as set_subject,
 )
-from receiving.service.actions import (
+from receiving.service.auditing import (
     run_once as run_once,
     run_once_if_done as run_once_if_done,
 )
@@ -89,19 +89,19 @@ from receiving.service.auditing import (
     write_refusal as write_refusal,
     write_restored as write_restored,
 )
-from receiving.service.backups import (
+from receiving.service.upkeep import (
     back_up as back_up,
     check as check,
     restore as restore,
 )
-from receiving.service.bearer_tokens import (
+from receiving.service.accounts import (
     Scope as Scope,
     find_api_token as find_api_token,
     list_api_tokens as list_api_tokens,
     make_api_token as make_api_token,
     revoke_api_token as revoke_api_token,
 )
-from receiving.service.columns import (
+from receiving.service.documents import (
     list_column_mappings as list_column_mappings,
     list_manifest_columns as list_manifest_columns,
     remove_mapping as remove_mapping,
@@ -155,7 +155,7 @@ from receiving.service.decision_words import (
     share_words as share_words,
     terms_words as terms_words,
 )
-from receiving.service.declaring import (
+from receiving.service.notes import (
     MissingAnswer as MissingAnswer,
     search_place as search_place,
 )
@@ -189,10 +189,10 @@ from receiving.service.documents import (
     reset_text as reset_text,
     save_text as save_text,
 )
-from receiving.service.health import (
+from receiving.service.upkeep import (
     check_ready as check_ready,
 )
-from receiving.service.house_settings import (
+from receiving.service.printing import (
     Settings as Settings,
     save_settings as save_settings,
     get_settings as get_settings,
@@ -225,8 +225,8 @@ from receiving.service.intake import (
     preview_import as preview_import,
     restore_revision as restore_revision,
 )
-from receiving.service.issuing import make_receipt_pdf as make_receipt_pdf, make_receipt_zip as make_receipt_zip
-from receiving.service.link_access import (
+from receiving.service.confirming import make_receipt_pdf as make_receipt_pdf, make_receipt_zip as make_receipt_zip
+from receiving.service.accounts import (
     come_by_link as come_by_link,
     list_links as list_links,
     make_link as make_link,
@@ -270,13 +270,13 @@ from receiving.service.masterdata import (
     list_store_layouts as list_store_layouts,
     try_patterns as try_patterns,
 )
-from receiving.service.message_folder import (
+from receiving.service.records import (
     MessageFolder as MessageFolder,
     Written as Written,
     keep_writing as keep_writing,
     write_messages as write_messages,
 )
-from receiving.service.naming_words import (
+from receiving.service.dispatch_words import (
     name_words as name_words,
 )
 from receiving.service.notes import (
@@ -294,7 +294,7 @@ from receiving.service.passkey_sign_in import (
     remove_passkey as remove_passkey,
     sign_in_by_passkey as sign_in_by_passkey,
 )
-from receiving.service.passwords import (
+from receiving.service.signing_in import (
     FIRST_LIFE as FIRST_LIFE,
     make_first_password as make_first_password,
 )
@@ -303,8 +303,8 @@ from receiving.service.photo_reading import (
     finish_photos as finish_photos,
     resume_photos as resume_photos,
 )
-from receiving.service.pictures import PHOTO_SIZES_PX as PHOTO_SIZES_PX
-from receiving.service.pins import (
+from receiving.service.pools import PHOTO_SIZES_PX as PHOTO_SIZES_PX
+from receiving.service.own_account import (
     find_manager_by_pin as find_manager_by_pin,
     set_own_pin as set_own_pin,
 )
@@ -337,7 +337,7 @@ from receiving.service.programme_figures import (
     make_readiness_csv as make_readiness_csv,
     list_to_call as list_to_call,
 )
-from receiving.service.proposing import (
+from receiving.service.masterdata import (
     LayoutProposal as LayoutProposal,
     get_layout_proposal as get_layout_proposal,
     open_layout as open_layout,
@@ -384,17 +384,17 @@ from receiving.service.results import (
     make_result_json as make_result_json,
     make_result_xlsx as make_result_xlsx,
 )
-from receiving.service.retention import (
+from receiving.service.upkeep import (
     Erasure as Erasure,
     Pruning as Pruning,
     erase_account as erase_account,
     erase_name as erase_name,
     prune_photos as prune_photos,
 )
-from receiving.service.scanners import (
+from receiving.service.ingest import (
     draw_test_symbols as draw_test_symbols,
 )
-from receiving.service.self_service import (
+from receiving.service.own_account import (
     NotFresh as NotFresh,
     OwnAccount as OwnAccount,
     change_own_password as change_own_password,
@@ -402,7 +402,7 @@ from receiving.service.self_service import (
     get_own_account as get_own_account,
     sign_in_again as sign_in_again,
 )
-from receiving.service.showing import (
+from receiving.service.photo_reading import (
     make_photo_jpeg as make_photo_jpeg,
 )
 from receiving.service.signing_in import (
@@ -418,22 +418,22 @@ from receiving.service.signing_in import (
 from receiving.service.snapshot import (
     find_resolved_regions as find_resolved_regions,
 )
-from receiving.service.staging import (
+from receiving.service.results import (
     PlanChange as PlanChange,
     work_out_change_cost as work_out_change_cost,
     make_plan_pdf as make_plan_pdf,
     get_staging_plan as get_staging_plan,
 )
-from receiving.service.store_days import (
+from receiving.service.stores import (
     get_shipment_now as get_shipment_now,
     get_store_now as get_store_now,
     find_zone as find_zone,
 )
-from receiving.service.store_list import (
+from receiving.service.stores import (
     import_stores as import_stores,
     make_stores_csv as make_stores_csv,
 )
-from receiving.service.swapping import (
+from receiving.service.deciding import (
     SwapsView as SwapsView,
     TakenSwap as TakenSwap,
     get_costs as get_costs,
@@ -444,7 +444,7 @@ from receiving.service.swapping import (
     get_swaps_view as get_swaps_view,
     take_swaps as take_swaps,
 )
-from receiving.service.uploads import (
+from receiving.service.intake import (
     ColumnsToMap as ColumnsToMap,
     Previewed as Previewed,
     apply_mapping as apply_mapping,
@@ -467,7 +467,7 @@ from receiving.service.webhook_sending import (
     list_webhooks as list_webhooks,
     get_webhooks_view as get_webhooks_view,
 )
-from receiving.service.zeros import (
+from receiving.service.intake import (
     LostZeros as LostZeros,
 )
 from receiving.staging import (

@@ -1,25 +1,37 @@
-"""The people and what they may see; who saw and did what is written down."""
+"""The people and what they may see; store staff's links to one shipment, and the tokens of other programs.
 
+A link's secret and a token are made once, kept as a digest, limited to a shipment or to scopes, and ended at any time.
+"""
+
+import hashlib
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
+from enum import StrEnum
 
 from receiving.dispatch import Swap
-from receiving.errors import BadRequest, Conflict
+from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.messages import Text, message
-from receiving.model import Access, DataScope, Deed, NoteWithdrawn, Person, Role, note_kind
+from receiving.model import Access, DataScope, Deed, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
 from receiving.model.hidden_signs import find_hidden_sign
-from receiving.service.auditing import record
+from receiving.service.auditing import as_actor, record, write_refusal
 from receiving.service.context import Context
-from receiving.service.passwords import (
+from receiving.service.signing_in import (
     FIRST_LIFE,
+    MAX_NAME,
+    SignedIn,
+    SignInRefused,
+    access_by_link,
+    begin_session,
     check_password,
+    end_session,
     hash_secret,
+    is_link_open,
     make_first_password,
+    token_digest,
 )
-from receiving.service.signing_in import MAX_NAME, SignedIn, begin_session
-from receiving.store import Store
+from receiving.store import ApiToken, SessionRecord, Store
 
 
 def has_people(ctx: Context) -> bool:
@@ -321,3 +333,161 @@ def get_service_secret(ctx: Context, name: str) -> str:
     """A secret of this data folder, made at first use."""
     with ctx.transaction() as store:
         return store.secret(name, secrets.token_urlsafe(32))
+
+
+LINK_DAYS = (1, 60)
+
+
+def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) -> tuple[ShipmentLink, str]:
+    """A link for store staff to one shipment, and its secret.
+
+    Raises BadRequest, also for a label that is somebody's name, since what is done by the link stands under its label;
+    NotFound.
+    """
+    least, most = LINK_DAYS
+    if not least <= days <= most:
+        raise BadRequest(
+            message("A link for {days} days cannot be made.", days=days),
+            next_step=message("Choose {least} to {most} days.", least=least, most=most),
+        )
+    now, token = ctx.clock(), secrets.token_urlsafe(32)
+    link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
+    with ctx.transaction() as store:
+        if named := store.account_named(link.label):
+            raise BadRequest(
+                message("{name} has an account, and what is done by this link stands under its name.", name=named.name),
+                next_step=message("Name the link after who uses it at the store, as “Dock team”."),
+                field="label",
+            )
+        store.add_link(link, token_digest(token))
+        record(ctx, store, Deed.LINK_MADE, about=link.label, detail=f"days={days}", shipment=shipment)
+    return link, token
+
+
+def list_links(ctx: Context, shipment: str) -> tuple[ShipmentLink, ...]:
+    """All links to this shipment, the newest first. Raises NotFound."""
+    with ctx.store() as store:
+        store.shipment(shipment)
+        return store.links(shipment)
+
+
+def revoke_link(ctx: Context, shipment: str, link_id: str) -> None:
+    """End a link to this shipment and every session that came by it."""
+    with ctx.transaction() as store:
+        link = store.link(link_id)
+        if link and link.shipment == shipment:
+            store.revoke_link(link_id, ctx.clock())
+            record(ctx, store, Deed.LINK_ENDED, about=link.label, shipment=shipment)
+
+
+def come_by_link(ctx: Context, token: str, *, instead_of: Access | None = None) -> SignedIn:
+    """Begin a session by a link, ``instead_of`` this browser's.
+
+    Raises SignInRefused where the link is over, revoked or wrong.
+    """
+    now = ctx.clock()
+    with ctx.store() as store:
+        link = store.link_of_token(token_digest(token))
+    if link is None or not is_link_open(link, now):
+        about, shipment = (link.label, link.shipment) if link else ("", "")
+        write_refusal(ctx, Deed.SIGN_IN_REFUSED, about=about, detail="link", shipment=shipment)
+        raise SignInRefused(
+            message("This link does not open a shipment any more."),
+            next_step=message("Ask whoever sent it for a new one."),
+        )
+    with ctx.transaction() as store:
+        fresh = secrets.token_urlsafe(32)
+        session = SessionRecord(token_digest(fresh), "", link.link_id, now, now, link.expires_at)
+        end_session(ctx, store, instead_of)
+        store.add_session(session)
+        by = as_actor(ctx, link.label, Role.STORE_STAFF)
+        record(ctx, store, Deed.SIGNED_IN, about=link.label, detail="link", shipment=link.shipment, by=by)
+    return SignedIn(fresh, access_by_link(link, session.token_sha256), link.expires_at)
+
+
+MAX_LABEL, MOST_NAMES = 80, 500
+PREFIX = "rcv_"
+"""Tells a leaked token for what it is."""
+
+
+class Scope(StrEnum):
+    """What a token may do."""
+
+    READ = "read"
+    SCAN = "scan"
+    NOTICE = "notice"
+
+
+def checked_limits(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
+    """The stores and programmes that another program is limited to; None: all. Raises BadRequest."""
+    return DataScope(
+        _named(stores, message("No usable store was named.")),
+        _named(programmes, message("No usable programme was named.")),
+    )
+
+
+def _named(names: Iterable[str] | None, fault: Text) -> frozenset[str] | None:
+    if names is None:
+        return None
+    named = frozenset(each.strip() for each in names) - {""}
+    if not named or len(named) > MOST_NAMES or any(len(each) > MAX_LABEL for each in named):
+        raise BadRequest(
+            fault,
+            next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
+        )
+    return named
+
+
+def make_api_token(
+    ctx: Context,
+    name: str,
+    scopes: Iterable[str],
+    *,
+    by: str,
+    stores: Iterable[str] | None = None,
+    programmes: Iterable[str] | None = None,
+) -> tuple[ApiToken, str]:
+    """A new token (for these stores and programmes alone) and its secret, shown this once. Raises BadRequest."""
+    label, wanted = " ".join(name.split()), frozenset(scopes)
+    if not label or len(label) > MAX_LABEL:
+        raise BadRequest(
+            message("The token has no name that fits."),
+            next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_LABEL),
+        )
+    if not wanted or not wanted <= set(Scope):
+        raise BadRequest(
+            message("None of the chosen scopes exists."),
+            next_step=message("Choose from {scopes}.", scopes=", ".join(Scope)),
+        )
+    secret = PREFIX + secrets.token_urlsafe(32)
+    token = ApiToken(ctx.new_id(), label, wanted, ctx.clock(), by, sees=checked_limits(stores, programmes))
+    with ctx.transaction() as store:
+        store.add_api_token(token, _digest(secret))
+        record(ctx, store, Deed.TOKEN_MADE, about=token.name, detail=" ".join(sorted(token.scopes)))
+    return token, secret
+
+
+def list_api_tokens(ctx: Context) -> tuple[ApiToken, ...]:
+    """All tokens, the newest first."""
+    with ctx.store() as store:
+        return store.api_tokens()
+
+
+def find_api_token(ctx: Context, secret: str) -> ApiToken | None:
+    """The token of this secret, while it may be used."""
+    with ctx.store() as store:
+        found = store.api_token(_digest(secret))
+    return found if found is not None and found.revoked_at is None else None
+
+
+def revoke_api_token(ctx: Context, token_id: str) -> None:
+    """End a token. Raises NotFound."""
+    with ctx.transaction() as store:
+        if not store.revoke_api_token(token_id, ctx.clock()):
+            raise NotFound(message("There is no such token in use."), next_step=message("Choose one from the list."))
+        named = next((each.name for each in store.api_tokens() if each.token_id == token_id), "")
+        record(ctx, store, Deed.TOKEN_ENDED, about=named)
+
+
+def _digest(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()

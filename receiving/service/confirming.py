@@ -1,26 +1,32 @@
-"""The store manager confirms what was received: exactly what was shown, or not at all."""
+"""The store manager confirms what was received, exactly what was shown or not at all; the files that people are given.
+
+Each file has a seal over the whole of it: the PDF, and all of the receipt as a ZIP.
+"""
 
 import json
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
+from receiving import closing
 from receiving.closing import receiving_advice
 from receiving.closing import show_receipt as shown_receipt
-from receiving.errors import BadRequest, Conflict
-from receiving.language import LANGUAGES, best_language
+from receiving.errors import BadRequest, Conflict, NotAPhoto, NotFound, PhotoTooLarge
+from receiving.language import LANGUAGES, best_language, language_of
 from receiving.matching import counted_lines
 from receiving.messages import message
 from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, Signature
 from receiving.model.replacement import ReplacementRequest
 from receiving.service.context import Context
 from receiving.service.counting import parts_of
-from receiving.service.declaring import NO_ANSWER, MissingAnswer, declarations, declare_missing
-from receiving.service.notes import refuse_hidden_signs
+from receiving.service.notes import NO_ANSWER, MissingAnswer, declarations, declare_missing, refuse_hidden_signs
+from receiving.service.photo_reading import make_photo_jpeg
 from receiving.service.queries import ShipmentView, get_shipment
-from receiving.service.records import seal_receipt
+from receiving.service.records import photos_of, seal_receipt, sealed_record, signing_key
 from receiving.service.replacing import list_requests
 from receiving.service.snapshot import Snapshot, snapshot
+from receiving.service.stores import get_shipment_now
 from receiving.service.webhook_sending import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
@@ -254,3 +260,59 @@ def make_receipt_data(ctx: Context, shipment: str, number: int, kind: str) -> st
 def _declared(line: ShownLine) -> tuple[str, str, str, str]:
     stated = line.declared
     return (stated.by, stated.at.isoformat(), stated.reason, " ".join(stated.searched)) if stated else ("", "", "", "")
+
+
+MOST_PHOTOS = 300
+"""A ZIP's seal names its members in the archive comment, which holds 65,535 bytes (PKWARE APPNOTE 6.3.10, 4.4.12)."""
+
+
+def make_receipt_pdf(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
+    """One receipt as PDF in the language in which it was shown, with its sealed record inside, sealed as a whole.
+
+    A receipt that was confirmed before receipts were sealed has neither. Raises NotFound.
+    """
+    found = get_receipt(ctx, shipment, number)
+    try:
+        text = closing.write_record(sealed_record(ctx, shipment, number))
+    except NotFound:
+        text = ""
+    speaker = language_of(best_language([found.language], of=LANGUAGES))
+    zone = get_shipment_now(ctx, shipment).tzinfo
+    made = closing.receipt_pdf(found, paper=paper, zone=zone, speaker=speaker, record=text)
+    if not text:
+        return made
+    return closing.seal_pdf(made, text, shipment=shipment, number=number, private_hex=_private(ctx))
+
+
+def make_receipt_zip(ctx: Context, shipment: str, number: int, *, paper: str = "A4") -> bytes:
+    """The sealed record, the PDF, the lines as CSV and JSON, and the photos as they are shown, sealed as a whole.
+
+    A photo that went by rule, or cannot be shown, is left out; the record names its SHA-256 all the same. So is a
+    PDF in letters that no font here has.
+    Raises NotFound, and BadRequest for more photos than a seal can name.
+    """
+    found, record = get_receipt(ctx, shipment, number), sealed_record(ctx, shipment, number)
+    photos = photos_of(found)
+    if len(photos) > MOST_PHOTOS:
+        raise BadRequest(
+            message("This receipt shows {number} photos, more than one ZIP file takes.", number=len(photos)),
+            next_step=message("Take the PDF and the sealed record, and the photos from the cartons' pages."),
+        )
+    members = {
+        closing.RECORD: closing.write_record(record).encode(),
+        "receipt.csv": make_receipt_data(ctx, shipment, number, "csv").encode(),
+        "receipt.json": make_receipt_data(ctx, shipment, number, "json").encode(),
+    }
+    with suppress(BadRequest):  # letters that no font here has; all else is there without it
+        members["receipt.pdf"] = make_receipt_pdf(ctx, shipment, number, paper=paper)
+    for photo in photos:
+        try:
+            members[f"photos/{photo[:16]}.jpg"] = make_photo_jpeg(ctx, shipment, photo)
+        except (NotFound, NotAPhoto, PhotoTooLarge):
+            continue
+    return closing.seal_zip(members, shipment=shipment, number=number, private_hex=_private(ctx))
+
+
+def _private(ctx: Context) -> str:
+    with ctx.transaction() as store:  # which makes the key where there is none yet
+        return signing_key(ctx, store).private_key

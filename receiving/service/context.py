@@ -1,8 +1,10 @@
-"""The context that every use case works at: the data folder, a clock, an id maker, and the photo reader."""
+"""The context that every use case works at: the data folder, a clock, an id maker, the pools, and who runs this."""
 
 import copy
+import getpass
 import itertools
 import logging
+import os
 import threading
 import uuid
 from collections.abc import Callable, Iterator, Sequence
@@ -18,20 +20,35 @@ from typing import TYPE_CHECKING, Any, Protocol, Self, TypeAlias
 from receiving.model import Actor, ExpectedCode, PhotoReading, Quad
 from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.reading import PhotoPool
-from receiving.service.cache import Cache
-from receiving.service.delayed import Delayed
-from receiving.service.importing import ManifestReader, ReadAway, ReadHere
-from receiving.service.machine_user import user_of_this_machine
-from receiving.service.pictures import PHOTOS_AT_ONCE, Pictures, PicturesAway, PicturesHere
-from receiving.service.planning import Planner, PlannerAway, PlannerHere
-from receiving.service.row_makers import RowMaker, RowsAway, RowsHere
+from receiving.service.planning import Cache, Planner, PlannerAway, PlannerHere
+from receiving.service.pools import (
+    PHOTOS_AT_ONCE,
+    Delayed,
+    ManifestReader,
+    Pictures,
+    PicturesAway,
+    PicturesHere,
+    ReadAway,
+    ReadHere,
+    RowMaker,
+    RowsAway,
+    RowsHere,
+)
 from receiving.store import DATABASE, PHOTOS, SHOWN, Anchor, PhotoFolder, SetAside, ShownFolder, Store
+
+try:
+    import pwd
+except ImportError:  # a system without such a list of users
+    pwd = None  # type: ignore[assignment]
 
 if TYPE_CHECKING:
     from receiving.reading import PrintedLine, Still
 
 MOST_SNAPSHOTS = 500
 """Shipments kept in full; tests/bench/kept_shipments.py measures what they take."""
+
+COMMAND_LINE = "command line"
+"""The role of somebody who is known as a user of the operating system alone."""
 
 AFTER_A_FAULT_S = 10.0
 CLOSE_WITHIN_S = 10.0
@@ -365,3 +382,12 @@ class Context:
 
     def __exit__(self, *fault: object) -> None:
         self.close()
+
+
+def user_of_this_machine() -> Actor:
+    """The user of the operating system who runs a command, as the system knows him and not as he says."""
+    try:
+        name = pwd.getpwuid(os.getuid()).pw_name if pwd else getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        name = ""
+    return Actor(name or f"user {os.getuid() if hasattr(os, 'getuid') else '?'}", COMMAND_LINE)

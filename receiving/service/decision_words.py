@@ -7,7 +7,7 @@ from receiving.dispatch import CartonOutlook, Chance, Costs, Option, OptionKind,
 from receiving.messages import Figure, Message, Text, TimeOfDay, figure, joined, message, plural
 from receiving.service.deciding import Decision
 from receiving.service.dispatch_words import day_words
-from receiving.service.store_days import find_zone
+from receiving.service.stores import find_zone
 
 _LEAST_COST = 0.05
 _NEAR = 0.055  # further than this from every share that has a word, the figure is said

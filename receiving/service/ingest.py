@@ -1,4 +1,7 @@
-"""What was seen comes in: photos, scanner lines, typed codes, scan lists."""
+"""What was seen comes in: photos, scanner lines, typed codes, scan lists.
+
+A browser's scanner is tried on a page, kept by the browser, and undone for each of its scans.
+"""
 
 import time
 from collections.abc import Iterable, Iterator, Mapping
@@ -7,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
+from receiving import closing
 from receiving.errors import PhotoError
 from receiving.messages import Text
 from receiving.model import (
@@ -24,6 +28,8 @@ from receiving.model import (
 )
 from receiving.model.hidden_signs import without_hidden_signs
 from receiving.reading import (
+    TEST_ENVELOPE,
+    TEST_GS1,
     Suggestion,
     check_photo,
     claims_from_text,
@@ -36,8 +42,7 @@ from receiving.reading import (
 from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
 from receiving.service.notes import add_notes, refuse_hidden_signs
-from receiving.service.photo_reading import check_room, read_awaited, read_waiting
-from receiving.service.showing import make_shown
+from receiving.service.photo_reading import check_room, make_shown, read_awaited, read_waiting
 from receiving.service.snapshot import Snapshot, snapshot
 from receiving.store import PhotoRecord, PhotoStatus
 from receiving.wording import stored_words, words_of
@@ -352,3 +357,9 @@ def _answer(found: Snapshot, read_id: str) -> ScanAnswer:
     if given is None:
         raise LookupError(f"read {read_id} is stored and not explained")
     return given
+
+
+def draw_test_symbols() -> tuple[str, str]:
+    """The two test symbols as SVG: GS1-128 and Data Matrix."""
+    bars, matrix = closing.scanner_test_symbols(TEST_GS1, TEST_ENVELOPE)
+    return closing.modules_svg(bars, row_modules=40), closing.modules_svg(matrix)

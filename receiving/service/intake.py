@@ -1,29 +1,63 @@
-"""What should arrive comes in: manifests and ship notices, first as a preview, then for good."""
+"""What should arrive comes in: manifests and ship notices, first as a preview, then for good.
+
+A file that a person chose is kept until it is taken, previewed, its columns mapped where need be. Leading zeros that a
+spreadsheet took from store and carton numbers are given back where what is known already shows them.
+"""
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import BinaryIO
 
-from receiving.errors import BadRequest, Conflict, Fault, ReceivingError, StoreError
+from receiving.errors import BadRequest, Conflict, Fault, ManifestFaults, NotFound, ReceivingError, StoreError
 from receiving.expected import (
     ColumnMapping,
     NotUnderstood,
     Progress,
+    TableSample,
     Unused,
     is_ship_notice,
     manifest_changes,
+    mapped,
     stream_manifests,
 )
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import EVERYTHING, DataScope, Manifest, StoredMessage
 from receiving.model.limits import A_NUMBER_EACH, MOST_CARTONS, too_many_cartons
-from receiving.service.columns import mappings_of, named_mapping
 from receiving.service.context import Context
-from receiving.service.documents import KIT, value_in
-from receiving.service.importing import ManifestSpool
-from receiving.service.zeros import LostZeros, known_stores, lost_zeros
-from receiving.store import RevisionOrigin, Store
+from receiving.service.documents import (
+    KIT,
+    list_column_mappings,
+    mappings_of,
+    named_mapping,
+    needs_mapping,
+    save_mapping,
+    value_in,
+)
+from receiving.service.pools import ManifestSpool
+from receiving.store import DocumentKind, RevisionOrigin, Store
+from receiving.store.pending import Purpose
 from receiving.wording import change_words, to_stored
+
+
+@dataclass(frozen=True)
+class LostZeros:
+    """The numbers of a manifest as they were known before: ``store`` empty where it is right, cartons by pairs."""
+
+    shipment: str
+    written_store: str
+    store: str
+    cartons: tuple[tuple[str, str], ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.store or self.cartons)
+
+    def restored(self, manifest: Manifest) -> Manifest:
+        """The manifest with its zeros."""
+        names = dict(self.cartons)
+        cartons = tuple(
+            replace(c, carton=names.get(c.carton, c.carton), outer=names.get(c.outer, c.outer)) for c in manifest
+        )
+        return replace(manifest, store=self.store or manifest.store, cartons=cartons)
 
 
 @dataclass(frozen=True)
@@ -313,3 +347,139 @@ def _check_size(manifest: Manifest) -> None:
 
 def _in_words(*findings: Iterable[Fault | NotUnderstood | Unused]) -> tuple[Text, ...]:
     return tuple(finding.words for part in findings for finding in part)
+
+
+class KnownNumbers:
+    """Numbers as they are known, found by what is left of them without the zeros in front."""
+
+    def __init__(self, numbers: Iterable[str]) -> None:
+        self._numbers = frozenset(numbers)
+        self._bare: dict[str, list[str]] = {}
+        for number in self._numbers:
+            if number.isdigit():
+                self._bare.setdefault(number.lstrip("0"), []).append(number)
+
+    def padded(self, written: str) -> str:
+        """The known number that is this one with zeros in front; empty where this is known, or none or two fit."""
+        if written in self._numbers or not written.isascii() or not written.isdigit():
+            return ""
+        fitting = self._bare.get(written, ())
+        return fitting[0] if len(fitting) == 1 else ""
+
+
+def known_stores(store: Store) -> KnownNumbers:
+    """The store numbers of all shipments and layouts."""
+    laid_out = {document.key for document in store.newest_documents(DocumentKind.LAYOUT)}
+    return KnownNumbers(laid_out | {record.store for record in store.shipments()})
+
+
+def lost_zeros(store: Store, manifest: Manifest, stores: KnownNumbers) -> LostZeros:
+    """What of this manifest's numbers is known with zeros in front, and with them only."""
+    padded = stores.padded(manifest.store)
+    try:
+        before = store.revision(manifest.shipment).manifest
+    except (NotFound, StoreError):
+        return LostZeros(manifest.shipment, manifest.store, padded)
+    former = KnownNumbers(carton.carton for carton in before)
+    pairs = ((carton.carton, former.padded(carton.carton)) for carton in manifest)
+    found = tuple((written, known) for written, known in pairs if known)
+    taken = {carton.carton for carton in manifest}
+    if any(known in taken for _, known in found) or len({known for _, known in found}) != len(found):
+        found = ()
+    return LostZeros(manifest.shipment, manifest.store, padded, found)
+
+
+@dataclass(frozen=True)
+class Previewed:
+    """What importing the file would do; ``ticket`` stands for it until it is taken.
+
+    ``restored``: numbers that are known with leading zeros are taken so.
+    """
+
+    ticket: str
+    name: str
+    seen: FilePreview
+    restored: bool
+
+
+@dataclass(frozen=True)
+class ColumnsToMap:
+    """A table with headings of its own, which a person has to map; ``fault`` says what is wrong so far.
+
+    ``chosen`` is the mapping as it was sent, or the one that is kept for these headings.
+    """
+
+    ticket: str
+    name: str
+    sample: TableSample
+    chosen: ColumnMapping | None
+    fault: ManifestFaults | BadRequest
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What importing the file did to each shipment."""
+
+    name: str
+    results: tuple[ImportResult, ...]
+
+
+def preview_upload(
+    ctx: Context, ticket: str, name: str, data: bytes, *, shipper: str = "", restore_zeros: bool = False
+) -> Previewed | ColumnsToMap:
+    """Keep a file under this ticket and say what it would change. Raises ManifestFaults where no mapping would help."""
+    with ctx.transaction() as store:
+        store.add_pending(Purpose.IMPORT, ticket, data, shown_at=ctx.now(), name=name, detail=shipper)
+    try:
+        seen = preview_import(ctx, name, data, shipper=shipper, restore_zeros=restore_zeros)
+    except ManifestFaults as fault:
+        sample = None if shipper else _sample_to_map(ctx, name, data)
+        if sample is None:
+            raise
+        return ColumnsToMap(ticket, name, sample, mapped(list_column_mappings(ctx), sample.headings), fault)
+    return Previewed(ticket, name, seen, restore_zeros)
+
+
+def preview_again(ctx: Context, ticket: str, *, restore_zeros: bool) -> Previewed | ColumnsToMap:
+    """The preview of a kept file with or without the zeros that are known. Raises Conflict where it is too old."""
+    shipper, name, data = _kept(ctx, ticket)
+    return preview_upload(ctx, ticket, name, data, shipper=shipper, restore_zeros=restore_zeros)
+
+
+def apply_mapping(
+    ctx: Context, ticket: str, choose: Callable[[TableSample], ColumnMapping], *, restore_zeros: bool = False
+) -> Previewed | ColumnsToMap:
+    """Keep the mapping that a person chose for a kept file, and preview it. Raises Conflict, ManifestFaults."""
+    _, name, data = _kept(ctx, ticket)
+    sample = ctx.manifests.sample(name, data)
+    chosen = choose(sample)
+    try:
+        shipper = save_mapping(ctx, chosen).shipper
+    except BadRequest as fault:
+        return ColumnsToMap(ticket, name, sample, chosen, fault)
+    return preview_upload(ctx, ticket, name, data, shipper=shipper, restore_zeros=restore_zeros)
+
+
+def take_upload(ctx: Context, ticket: str, *, restore_zeros: bool) -> Taken:
+    """Import a kept file. Raises as `import_manifest`, and Conflict where it is too old."""
+    shipper, name, data = _kept(ctx, ticket)
+    return Taken(name, import_manifest(ctx, name, data, shipper=shipper, restore_zeros=restore_zeros))
+
+
+def _kept(ctx: Context, ticket: str) -> tuple[str, str, bytes]:
+    """The shipper, name and bytes of a kept file. Raises Conflict."""
+    with ctx.store() as store:
+        found = store.pending(Purpose.IMPORT, ticket)
+    if found is None:
+        raise Conflict(
+            message("This preview is too old; nothing was imported."), next_step=message("Choose the file again.")
+        )
+    return found.detail, found.name, found.body
+
+
+def _sample_to_map(ctx: Context, name: str, data: bytes) -> TableSample | None:
+    try:
+        sample = ctx.manifests.sample(name, data)
+    except ManifestFaults:
+        return None
+    return sample if sample.headings and needs_mapping(sample) else None

@@ -20,7 +20,7 @@ from receiving.reading import PhotoPool, patterns_tried
 from receiving.service.context import Context
 from receiving.service.listing import row
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import StoreDays, find_zone
+from receiving.service.stores import StoreDays, find_zone
 from receiving.store import CachedRow, ListQuery, ListRowRecord, RowDay, Store
 from receiving.store.list_rows import words_of
 from receiving.store.records import as_utc_text, from_text, to_text

@@ -13,8 +13,7 @@ from receiving.service.context import Context
 from receiving.service.counting import parts_of
 from receiving.service.replacing import issued_requests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import StoreDays, find_zone
-from receiving.service.store_list import details_of
+from receiving.service.stores import StoreDays, details_of, find_zone
 from receiving.store import Store
 
 

@@ -30,7 +30,7 @@ from receiving.messages import message
 from receiving.model import Access, Deed
 from receiving.service.auditing import record, write_refusal
 from receiving.service.context import Context
-from receiving.service.self_service import check_fresh, get_own_account, own_person
+from receiving.service.own_account import check_fresh, get_own_account, own_person
 from receiving.service.signing_in import MAX_NAME, SignedIn, SignInRefused, begin_session
 from receiving.store import Passkey
 

@@ -11,11 +11,10 @@ from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.model import EVERYTHING, DataScope, ShipmentDelivered
 from receiving.service.context import Context
-from receiving.service.dispatch_words import advice_words
+from receiving.service.dispatch_words import advice_words, name_words
 from receiving.service.list_pages import refresh_rows
-from receiving.service.naming_words import name_words
 from receiving.service.queries import get_overview
-from receiving.service.store_days import StoreDays
+from receiving.service.stores import StoreDays
 from receiving.sheets import csv_text
 
 HISTORY_DAYS = 42

@@ -31,7 +31,7 @@ from receiving.service.list_pages import all_rows, stream_rows
 from receiving.service.listing import row
 from receiving.service.planning import Planned
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import StoreDays
+from receiving.service.stores import StoreDays
 from receiving.sheets import csv_parts, workbook
 from receiving.store import RevisionRecord, Store
 

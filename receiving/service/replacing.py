@@ -22,7 +22,7 @@ from receiving.service.context import Context
 from receiving.service.counting import parts_of
 from receiving.service.intake import store_manifests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.store_days import get_store_now
+from receiving.service.stores import get_store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
 
 # The replacement requests that were issued for a store.

@@ -29,8 +29,8 @@ from receiving import __version__
 from receiving.errors import BadRequest, NotFound
 from receiving.messages import Text, message
 from receiving.model import Deed, Receipt, Seal
+from receiving.service.accounts import checked_limits
 from receiving.service.auditing import record
-from receiving.service.bearer_tokens import checked_limits
 from receiving.service.context import Context
 from receiving.store import Delivery, Store, Webhook
 from receiving.wording import to_stored_text

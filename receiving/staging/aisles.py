@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from receiving.messages import Text, message, plural
 from receiving.model import Aisle, Bay, Layout, Spot
-from receiving.model.measure_words import both_lengths_words
+from receiving.model.measures import both_lengths_words
 
 KEEP_CLEAR_CM = 91.5
 """Kept free where a layout states the aisle but not this: 36 in, the least clear width of an accessible route.

@@ -15,7 +15,7 @@ from receiving.model import (
     StagingPlan,
     Units,
 )
-from receiving.model.measure_words import distance_words
+from receiving.model.measures import distance_words
 from receiving.staging.planner import plan_staging
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from receiving.messages import message, plural
 from receiving.model import Cart, Carton, Caution, Topic
-from receiving.model.measure_words import both_lengths_words, both_sizes_words, both_weights_words
+from receiving.model.measures import both_lengths_words, both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_cautions
 from receiving.staging.floor import Floors
 from receiving.staging.shipment import Shipment

@@ -16,7 +16,7 @@ from receiving.model import (
     Topic,
     Trip,
 )
-from receiving.model.measure_words import both_lengths_words, both_weights_words
+from receiving.model.measures import both_lengths_words, both_weights_words
 from receiving.staging.loads import Load
 from receiving.staging.shipment import Shipment
 

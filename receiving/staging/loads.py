@@ -6,7 +6,7 @@ from math import ceil
 
 from receiving.messages import Message, Text, message, plural
 from receiving.model import Cart, Carton, CartonKind, Manifest
-from receiving.model.measure_words import both_lengths_words, both_weights_words
+from receiving.model.measures import both_lengths_words, both_weights_words
 
 UNWEIGHED_KG = 10.0
 """Planning weight of a carton when nothing is known of its kind (our choice, no source)."""

@@ -18,7 +18,7 @@ from receiving.model import (
     Trip,
     TripBound,
 )
-from receiving.model.measure_words import both_sizes_words, both_weights_words
+from receiving.model.measures import both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import open_first
 from receiving.staging.checking import ASSUMED_CART, find_doubtful, ranked

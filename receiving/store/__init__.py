@@ -15,10 +15,9 @@ from receiving.store.actions import ActionRecord
 from receiving.store.backup import BackedUp, back_up, back_up_to_folder, restore
 from receiving.store.checking import DAMAGE_WORDS, CheckReport, Damage, DamageKind, check_data
 from receiving.store.connection import Anchor
-from receiving.store.folder import DATABASE, PHOTOS, SHOWN
-from receiving.store.list_rows import CachedRow, ListQuery, ListRowRecord
+from receiving.store.list_rows import CachedRow, ListQuery, ListRowRecord, RowDay
 from receiving.store.people import ApiToken, SessionRecord
-from receiving.store.photos import PhotoFolder, ShownFolder
+from receiving.store.photos import DATABASE, PHOTOS, SHOWN, PhotoFolder, ShownFolder
 from receiving.store.records import (
     Document,
     DocumentKind,
@@ -29,7 +28,6 @@ from receiving.store.records import (
     SetAside,
     ShipmentRecord,
 )
-from receiving.store.row_days import RowDay
 from receiving.store.seals import SigningKey
 from receiving.store.signing_on import Passkey
 from receiving.store.snapshots import PhotoMark, Stamps

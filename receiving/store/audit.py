@@ -5,8 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from receiving.model import AUDIT_KINDS, AuditKind, AuditLine, AuditWanted, Deed
-from receiving.store.digests import is_chained, row_digest
-from receiving.store.records import as_utc_text, from_utc_text
+from receiving.store.records import as_utc_text, from_utc_text, is_chained, row_digest
 from receiving.store.tables import Row, Tables
 
 MOST_COUNTED = 100

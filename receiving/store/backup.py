@@ -21,7 +21,7 @@ from receiving.store.checking import (
     file_damage,
     first_words,
 )
-from receiving.store.folder import DATABASE, PHOTOS, is_photo, photo_path
+from receiving.store.photos import DATABASE, PHOTOS, is_photo, photo_path
 
 _CHUNK_BYTES = 1 << 20
 _DATA_FOLDER = message("The data folder")

@@ -14,9 +14,8 @@ from receiving.errors import ReceivingError, words_of_error
 from receiving.messages import Text, joined, message
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, RawRead, Receipt
 from receiving.store.connection import SCHEMA_SQL, connect, expected_schema, is_current, mapped_sqlite_errors, read_only
-from receiving.store.digests import COLUMNS, is_as_stored, is_chained
-from receiving.store.folder import photo_path
-from receiving.store.records import from_text
+from receiving.store.photos import photo_path
+from receiving.store.records import COLUMNS, from_text, is_as_stored, is_chained
 from receiving.store.tables import NAMES, Row
 
 _KEY_DIGITS = 16

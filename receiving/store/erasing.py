@@ -13,8 +13,7 @@ from datetime import datetime
 from receiving.model import Seal
 from receiving.store.audit import AuditTables
 from receiving.store.connection import mapped_sqlite_errors
-from receiving.store.digests import COLUMNS, row_digest
-from receiving.store.records import as_utc_text, from_utc_text
+from receiving.store.records import COLUMNS, as_utc_text, from_utc_text, row_digest
 from receiving.store.seals import seal_row
 
 ERASABLE: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {

@@ -8,13 +8,13 @@ from datetime import datetime
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
 from receiving.model import NOTE_KINDS, Note, PhotoReading, Place, RawRead, ShipmentVoided, note_kind
-from receiving.store.digests import row_digest
 from receiving.store.records import (
     PhotoRecord,
     PhotoStatus,
     as_utc_text,
     from_text,
     from_utc_text,
+    row_digest,
     to_text,
     unreadable,
 )

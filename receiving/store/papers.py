@@ -5,13 +5,13 @@ from datetime import datetime
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.messages import message
 from receiving.model import Receipt
-from receiving.store.digests import is_as_stored
 from receiving.store.records import (
     Document,
     DocumentKind,
     as_utc_text,
     from_text,
     from_utc_text,
+    is_as_stored,
     to_text,
 )
 from receiving.store.tables import Row, Tables

@@ -9,11 +9,10 @@ from contextlib import suppress
 from receiving.errors import StoreError
 from receiving.model import Manifest
 from receiving.store.audit import AUDIT_CHAIN_SCHEMA
-from receiving.store.digests import COLUMNS, FIRST_WITH_DIGESTS, row_digest
 from receiving.store.library import Database, Migrations
+from receiving.store.list_rows import ROW_DAYS_SCHEMA
 from receiving.store.manifests import add_terms, codes_of
-from receiving.store.records import from_text
-from receiving.store.row_days import ROW_DAYS_SCHEMA
+from receiving.store.records import COLUMNS, FIRST_WITH_DIGESTS, from_text, row_digest
 from receiving.store.table_schema import (
     COUNTING_SCHEMA,
     FIRST_PASSWORD_SCHEMA,

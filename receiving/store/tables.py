@@ -18,8 +18,7 @@ from receiving.store.connection import (
     one_moment,
     waiting_at,
 )
-from receiving.store.digests import row_digest
-from receiving.store.records import SetAside
+from receiving.store.records import SetAside, row_digest
 
 Row = dict[str, Any]
 V = TypeVar("V")

@@ -4,7 +4,7 @@ The rooms give facts: an enum and its parameters. Here each has its template, wh
 room imports this one, and it imports no room but for the names of reasons. A test holds that every reason has words.
 """
 
-from receiving.model.measure_words import (
+from receiving.model.measures import (
     both_lengths_words,
     both_sizes_words,
     both_weights_words,

@@ -5,7 +5,7 @@ from typing import Any
 
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import Carton, ContentLine, ManifestChange, What
-from receiving.model.measure_words import both_lengths_words, both_weights_words
+from receiving.model.measures import both_lengths_words, both_weights_words
 from receiving.wording.terms import term
 from receiving.wording.values import address_words
 

@@ -2,7 +2,7 @@
 
 from receiving.messages import Text, listing, message
 from receiving.model import BayStaging, Trip
-from receiving.model.measure_words import both_lengths_words
+from receiving.model.measures import both_lengths_words
 
 
 def trip_wave_words(trip: Trip) -> Text:

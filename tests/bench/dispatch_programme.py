@@ -47,7 +47,7 @@ from receiving.dispatch import (  # noqa: E402
     order_status,
 )
 from receiving.model import FollowUp, ShortageFollowed  # noqa: E402
-from receiving.service.store_days import working_calendar  # noqa: E402
+from receiving.service.stores import working_calendar  # noqa: E402
 
 START = date(2026, 1, 5)
 CARTONS, POSITIONS_A_CARTON = 20, 2

@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from receiving import service
 from receiving.errors import StoreError
-from receiving.store.digests import COLUMNS
+from receiving.store.records import COLUMNS
 from tests.bench.kill_service import Reader, do
 from tests.service.conftest import MANIFEST
 

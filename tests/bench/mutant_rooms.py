@@ -79,7 +79,7 @@ ROOMS = {
         left_out=("tests/store/test_kills.py", "tests/store/test_failing_disk.py"),
     ),
     "x12": Room(
-        ("receiving/expected/x12.py", "receiving/expected/edi*.py", "receiving/expected/asn856*.py"),
+        ("receiving/expected/interchange.py", "receiving/expected/edi*.py", "receiving/expected/asn856*.py"),
         (
             "tests/expected",
             "tests/checks/test_edi_samples.py",

@@ -23,7 +23,7 @@ from random import Random
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from receiving.matching import reconcile
-from receiving.matching.sizes import LONG, Sizes
+from receiving.matching.catalogue import LONG, Sizes
 from receiving.model import (
     Carton,
     Damage,

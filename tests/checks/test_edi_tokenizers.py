@@ -13,8 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from receiving.expected.edi import EdiLog, EdiSource
-from receiving.expected.edifact import edifact_segments
-from receiving.expected.x12 import x12_segments
+from receiving.expected.interchange import edifact_segments, x12_segments
 from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 
 pyx12 = pytest.importorskip("pyx12.x12file", reason="the package pyx12 is not installed")

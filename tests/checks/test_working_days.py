@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from receiving.dispatch import StoreDay, StoreTerms, WorkingCalendar
-from receiving.service.store_days import working_calendar
+from receiving.service.stores import working_calendar
 
 RANDOM = Random(17)
 HOLIDAYS = frozenset(date(2026, 1, 1) + timedelta(days=RANDOM.randrange(730)) for _ in range(40))

@@ -8,7 +8,7 @@ import pytest
 
 from receiving import cli, service
 from receiving.model import AuditKind, AuditWanted, Deed, Role
-from receiving.service.machine_user import COMMAND_LINE, user_of_this_machine
+from receiving.service.context import COMMAND_LINE, user_of_this_machine
 from tests.planned_reader import PlannedReader
 
 ROWS = "shipment,store,carton,kind,visit_date\nS-9001,0417,01,tray,2026-03-06\n"

@@ -10,7 +10,7 @@ import pytest
 from receiving.errors import ManifestFaults
 from receiving.expected import ManifestFile, read_manifests
 from receiving.expected.edi import EdiLog, EdiSource
-from receiving.expected.x12 import x12_segments
+from receiving.expected.interchange import x12_segments
 from receiving.model import Carton
 from tests.expected.edi_messages import edifact, isa, sscc, x12
 

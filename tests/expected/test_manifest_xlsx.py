@@ -10,8 +10,8 @@ from openpyxl import Workbook
 
 from receiving.errors import ManifestFaults
 from receiving.expected import SourceFormat, read_manifests
-from receiving.expected import xlsx_rows as xlsx_module
-from receiving.expected.xlsx_rows import workbook_text, xlsx_rows
+from receiving.expected import table_files as xlsx_module
+from receiving.expected.table_files import workbook_text, xlsx_rows
 from receiving.model import Address
 from tests.expected.edi_messages import sscc
 

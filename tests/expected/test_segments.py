@@ -7,8 +7,7 @@ import pytest
 from receiving.errors import ManifestFaults
 from receiving.expected import edi, notice, read_manifests
 from receiving.expected.edi import EdiLog, EdiSource, Segment
-from receiving.expected.edifact import edifact_segments
-from receiving.expected.x12 import x12_segments
+from receiving.expected.interchange import edifact_segments, x12_segments
 from tests.expected.approved_notices import CASES, approved
 from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, isa, x12
 from tests.expected.test_x12_values import notes, read

@@ -23,32 +23,29 @@ from receiving.expected import (  # noqa: F401
     DateForm,
     DecimalSign,
     asn856,
-    csv_rows,
     desadv,
     edi,
-    edifact,
     file_formats,
+    interchange,
     manifest_changes,
     read_kit,
     read_layout,
     read_manifests,
     read_table_sample,
+    table_files,
     write_layout_toml,
     write_manifest_csv,
-    xlsx_rows,
 )
 from receiving.expected import notice as notice_assembly  # noqa: F401  # a fuzzer follows what it saw imported
-from receiving.expected import x12 as x12_parser  # noqa: F401
 from receiving.model import NOTE_KINDS, Manifest, PhotoReading, Place, RawRead, SealedRecord, Source
 from receiving.reading import check_photo, gs1, is_video, label_warnings, learn_scanner, mh10, shown_jpegs, typed_read
-from receiving.reading.claims import interpret
+from receiving.reading.claims import interpret, try_pattern
 from receiving.reading.image import gray_photo, open_photo
 from receiving.reading.patterns import default_patterns, read_patterns, write_patterns
 from receiving.reading.printed_text import claims_from_text
-from receiving.reading.scanner import ScannerProfile
 from receiving.reading.scans import read_scans
-from receiving.reading.stills import video_stills
-from receiving.reading.trial import try_pattern
+from receiving.reading.symbology import ScannerProfile
+from receiving.reading.video import video_stills
 from receiving.store.records import from_text, to_text
 from tests.expected.edi_messages import DESPATCH, STANDARD, x12
 from tests.expected.edi_messages import edifact as edifact_message
@@ -147,7 +144,7 @@ def table(data: bytes) -> None:
 def workbook(data: bytes) -> None:
     """A workbook whose parts are what was found: sheet, shared strings, styles, divided by NUL."""
     with suppress(ManifestFaults):
-        list(xlsx_rows.xlsx_rows("fuzz", data))
+        list(table_files.xlsx_rows("fuzz", data))
     sheet, strings, styles = (*data.split(b"\0", 2), b"", b"")[:3]
     table(zipped(sheet, strings, styles))
 

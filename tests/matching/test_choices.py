@@ -5,9 +5,8 @@ from dataclasses import replace
 import pytest
 
 from receiving.matching import reconcile
-from receiving.matching.assignment import Row, assign
+from receiving.matching.assignment import Row, assign, statement
 from receiving.matching.catalogue import Catalogue, Elsewhere
-from receiving.matching.likelihood import statement
 from receiving.matching.observations import Observation
 from receiving.matching.overs import at_their_place
 from receiving.model import How

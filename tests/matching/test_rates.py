@@ -10,8 +10,8 @@ from math import exp
 
 import pytest
 
-from receiving.matching import catalogue, ledger, likelihood, overs, presence, resolve, sizes
-from receiving.matching.likelihood import BARE_ID, N_OF_TOTAL, PART, POSITION, over_rate
+from receiving.matching import assignment, catalogue, overs, presence, resolve
+from receiving.matching.assignment import BARE_ID, N_OF_TOTAL, PART, POSITION, over_rate
 
 
 def test_the_rates_are_those_that_were_counted() -> None:
@@ -34,13 +34,13 @@ def test_the_rates_are_those_that_were_counted() -> None:
         "QUESTION_BELOW": 20,
         "CAUTION_BY_EYE": 5,
     }
-    assert {name: exp(getattr(likelihood, name)) for name in once_in} == pytest.approx(once_in)
-    assert (likelihood.OVER_RATE, likelihood.LABELS_OF_PRIOR, likelihood.SHORTEST_PART) == (0.005, 40.0, 4)
+    assert {name: exp(getattr(assignment, name)) for name in once_in} == pytest.approx(once_in)
+    assert (assignment.OVER_RATE, assignment.LABELS_OF_PRIOR, assignment.SHORTEST_PART) == (0.005, 40.0, 4)
     assert [exp(nats) for nats in (overs.WRONG_SHIPMENT, overs.OF_ANOTHER, overs.SURE_ENOUGH)] == pytest.approx(
         [1 / 99, 19, 20]
     )
-    assert (sizes.GAP, sizes.LONG, sizes.SPREAD, sizes.WRONG_TAP) == (1.25, 2.5, 0.1, 0.01)
-    assert (ledger.MOST_CHOICES, overs.MOST_PLACES, resolve.MOST_NATS) == (6, 3, 14.0)
+    assert (catalogue.GAP, catalogue.LONG, catalogue.SPREAD, catalogue.WRONG_TAP) == (1.25, 2.5, 0.1, 0.01)
+    assert (presence.MOST_CHOICES, overs.MOST_PLACES, resolve.MOST_NATS) == (6, 3, 14.0)
     assert presence.AT_ONCE.total_seconds() == 30
     assert (catalogue.SHORTEST_WORD, catalogue.SHORTEST_SLIPPED, catalogue.LONG_PART) == (4, 5, 6)
     assert (catalogue.LONGEST_NUMBER, catalogue.MOST_PARTS) == (10, 50)

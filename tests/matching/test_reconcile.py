@@ -7,7 +7,7 @@ from uuid import UUID
 import pytest
 
 from receiving.matching import reconcile
-from receiving.matching.ledger import Ledger
+from receiving.matching.presence import Ledger
 from receiving.model import (
     CartonKind,
     CartonState,

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from receiving.matching import reconcile
-from receiving.matching.sizes import SPREAD, Sizes, _above
+from receiving.matching.catalogue import SPREAD, Sizes, _above
 from receiving.model import Carton, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeStated
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told

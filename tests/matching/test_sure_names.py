@@ -8,8 +8,7 @@ import pytest
 from receiving.matching import certain_names
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.identify import _digits_of_no_sscc
-from receiving.matching.judgements import Candidates, Matched, Reason
-from receiving.matching.observations import Observation
+from receiving.matching.observations import Candidates, Matched, Observation, Reason
 from receiving.matching.presence import _confidence
 from receiving.matching.resolve import MOST_CHOICES, QUESTION_BELOW, _says_too_little
 from receiving.model import How, LabelRead, Manifest, RawRead, Source, fact

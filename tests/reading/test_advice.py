@@ -3,8 +3,7 @@
 import cv2
 import numpy as np
 
-from receiving.reading.advice import photo_advice, region_fault
-from receiving.reading.photo import read_gray
+from receiving.reading.photo import photo_advice, read_gray, region_fault
 from receiving.reading.region import BarRegion
 from tests.reading.photo_made import code, on_board
 

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 
 from receiving.model import ExpectedCode, Symbol
+from receiving.reading.acceptance import as_decoded, label_numbers, names_carton
 from receiving.reading.decoders import Decoded
-from receiving.reading.grouping import as_decoded, label_numbers, names_carton
 from receiving.reading.photo import read_gray
 from tests.reading.photo_made import Gray, code, on_board
 

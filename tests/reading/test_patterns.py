@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from receiving.errors import PatternFaults
 from receiving.model import Address
+from receiving.reading.claims import try_pattern
 from receiving.reading.patterns import (
     GROUPS,
     LONGEST_REGEX,
@@ -18,7 +19,6 @@ from receiving.reading.patterns import (
     regex_fault,
     write_patterns,
 )
-from receiving.reading.trial import try_pattern
 
 PLACE = LabelPattern("place", r"BAY (?P<section>\w+)-(?P<column>\d+)-(?P<row>\d+)", example="BAY A-3-2")
 

@@ -10,10 +10,10 @@ import pytest
 from receiving.errors import NotAPhoto
 from receiving.model import ExpectedCode
 from receiving.reading import attempts, cascade
+from receiving.reading.acceptance import agreed
 from receiving.reading.decoders import Decoded, zbar_available
 from receiving.reading.photo import read_gray, read_photo
 from receiving.reading.regions import bar_regions
-from receiving.reading.seen import agreed
 from tests.reading.photo_made import as_file, code, on_board
 
 needs_zbar = pytest.mark.skipif(not zbar_available(), reason="ZBar's shared library (libzbar0) is not installed")

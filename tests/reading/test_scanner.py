@@ -3,8 +3,7 @@
 import pytest
 
 from receiving.reading.claims import claim_of
-from receiving.reading.scanner import TEST_ENVELOPE, ScannerFlaw, ScannerProfile, learn_scanner
-from receiving.reading.symbology import EOT, GS, RS
+from receiving.reading.symbology import EOT, GS, RS, TEST_ENVELOPE, ScannerFlaw, ScannerProfile, learn_scanner
 
 SSCC = "106141411234567897"
 

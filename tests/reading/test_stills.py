@@ -7,7 +7,7 @@ import zxingcpp
 
 from receiving.errors import NotAPhoto
 from receiving.reading.picture_files import is_video
-from receiving.reading.stills import poster, video_stills
+from receiving.reading.video import poster, video_stills
 
 CODES = ("00395200000000000012", "00395200000000000029")
 FRAME_PX = (640, 480)

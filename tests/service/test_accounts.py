@@ -10,7 +10,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Right, Role
 from receiving.service import accounts
-from receiving.service.passwords import COMMON
+from receiving.service.signing_in import COMMON
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST
 

@@ -2,8 +2,8 @@
 
 from receiving import service
 from receiving.model import Place, Source
-from receiving.service.cache import Cache
 from receiving.service.context import Context
+from receiving.service.planning import Cache
 from receiving.service.snapshot import snapshot
 
 

@@ -2,7 +2,7 @@ import threading
 import time
 from concurrent import futures
 
-from receiving.service.delayed import Delayed
+from receiving.service.pools import Delayed
 
 
 def test_what_is_due_first_starts_first_whatever_was_asked_for_first() -> None:

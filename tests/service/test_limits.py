@@ -10,7 +10,7 @@ from receiving.errors import BadRequest, ScanFaults
 from receiving.model import Place, RawRead, Source
 from receiving.reading import read_scans, scans
 from receiving.service import intake, photo_reading
-from receiving.service.importing import ReadAway, ReadHere
+from receiving.service.pools import ReadAway, ReadHere
 from receiving.workers import Limits
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk

@@ -20,9 +20,9 @@ from receiving.model.replacement import Delivery
 from receiving.service import list_pages
 from receiving.service.list_pages import LIST_PAGE_SIZE, find_shipments_with, get_list_page, list_key
 from receiving.service.listing import row
-from receiving.service.row_makers import RowsHere
+from receiving.service.pools import RowsHere
 from receiving.service.snapshot import snapshot
-from receiving.service.store_days import StoreDays
+from receiving.service.stores import StoreDays
 from receiving.store import Store
 from tests.planned_reader import PlannedReader
 from web import create_app

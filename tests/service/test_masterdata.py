@@ -5,7 +5,7 @@ import pytest
 from receiving import service
 from receiving.errors import Conflict, FileFaults, LayoutFaults, NotFound, PatternFaults
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest
-from receiving.service.proposing import propose_layout
+from receiving.service.masterdata import propose_layout
 from tests.service.conftest import LAYOUT
 
 PATTERN = """\

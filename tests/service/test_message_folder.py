@@ -77,7 +77,7 @@ def test_the_command_writes_what_is_new(ctx: service.Context, folder: Path, caps
 def test_a_service_writes_while_it_is_served(
     ctx: service.Context, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("receiving.service.message_folder.EVERY_S", 0.05)
+    monkeypatch.setattr("receiving.service.records.EVERY_S", 0.05)
     service.keep_writing(ctx, MessageFolder(folder, ("x12",)))
     confirm(ctx)
     import time
@@ -96,7 +96,7 @@ def test_a_full_disk_leaves_nothing_half_written_and_the_message_is_written_late
 
     confirm(ctx)
     with monkeypatch.context() as patch:
-        patch.setattr("receiving.store.folder.os.fsync", full)
+        patch.setattr("receiving.store.photos.os.fsync", full)
         done = service.write_messages(ctx, MessageFolder(folder, ("x12", "edi")))
     assert not done.files and len(done.faults) == 2 and "No space left" in str(done.faults[0])
     assert not list(folder.iterdir())

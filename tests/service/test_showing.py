@@ -12,7 +12,7 @@ from PIL import Image
 from receiving import service
 from receiving.errors import NotAPhoto, PhotoError, PhotoTooLarge
 from receiving.model import Place
-from receiving.service.pictures import PICTURE_LIMITS, PicturesAway, PicturesHere
+from receiving.service.pools import PICTURE_LIMITS, PicturesAway, PicturesHere
 from tests.planned_reader import PlannedReader
 from tests.web.scenario import SHIPMENT, open_desk
 

@@ -15,7 +15,7 @@ from receiving.errors import BadRequest, NoData, StoreError
 from receiving.model import AuditLine, PhotoReading, Place, Role, Source, Symbol
 from receiving.service import DamageKind
 from receiving.store import DocumentKind, Store, check_data, checking
-from receiving.store.digests import row_digest
+from receiving.store.records import row_digest
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import LAYOUT, MANIFEST, picture
 

@@ -12,8 +12,8 @@ from receiving.errors import StoreError
 from receiving.model import CartonPlace, Place
 from receiving.store import Store, check_data
 from receiving.store.connection import schema_names, schema_version
-from receiving.store.digests import COLUMNS, row_digest
 from receiving.store.manifests import codes_of
+from receiving.store.records import COLUMNS, row_digest
 from receiving.store.schema import migrations
 from tests.service.conftest import picture
 

@@ -10,8 +10,7 @@ import pytest
 from receiving.model import Place, Source
 from receiving.model.notes import NOTE_KINDS
 from receiving.store import DocumentKind, PhotoStatus, Store, check_data
-from receiving.store.digests import COLUMNS, is_as_stored, row_digest
-from receiving.store.records import RevisionOrigin
+from receiving.store.records import COLUMNS, RevisionOrigin, is_as_stored, row_digest
 from tests.store.test_migrations import as_of
 
 

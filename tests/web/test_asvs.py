@@ -152,17 +152,17 @@ def test_only_approved_hashes_are_used() -> None:
 
 def test_the_numbers_of_signing_in_are_those_of_the_code() -> None:
     """V6.1.1, V7.1.1, V7.1.2, V2.1.3."""
-    from receiving.service import passwords, signing_in
+    from receiving.service import signing_in
     from receiving.service.signing_in import FRESH
 
     text = " ".join(
         (PROJECT / "docs" / "operations.md").read_text().split("## Signing in", 1)[1].split("\n## ")[0].split()
     )
     five, sixty = signing_in.FREE_TRIES, signing_in.ADDRESS_TRIES
-    assert (five, sixty, signing_in.LONGEST_WAIT_S, passwords.FIRST_LIFE.days) == (5, 60, 60, 3)
+    assert (five, sixty, signing_in.LONGEST_WAIT_S, signing_in.FIRST_LIFE.days) == (5, 60, 60, 3)
     assert "five wrong passwords or PINs are free" in text and "waits a minute after sixty" in text
     assert f"after {signing_in.IDLE_LIFE.days} days without use, after {signing_in.SESSION_LIFE.days} days" in text
-    assert f"a password is {passwords.LEAST_PASSWORD} characters or more" in text
+    assert f"a password is {signing_in.LEAST_PASSWORD} characters or more" in text
     assert "within three days" in text and FRESH.seconds == 300 and "has five minutes" in text
     assert "may have any number of them" in text
 
@@ -298,20 +298,20 @@ def workbook(doctype: str) -> bytes:
 
 def test_the_limits_of_uploads_are_those_of_the_code() -> None:
     """V5.1.1: types, endings, sizes, also unpacked, and how what is given out is made safe."""
-    from receiving.expected import csv_rows, layout, xlsx_rows
+    from receiving.expected import layout, table_files
     from receiving.reading import image
     from web import MAX_UPLOAD_BYTES
 
     part = (PROJECT / "docs" / "operations.md").read_text().split("## Disk and limits", 1)[1].split("\n## ")[0]
-    text, unpacked = " ".join(part.split()), xlsx_rows.MAX_UNPACKED_BYTES // 10**6
+    text, unpacked = " ".join(part.split()), table_files.MAX_UNPACKED_BYTES // 10**6
     assert f"one upload {MAX_UPLOAD_BYTES // 2**20} MB" in text
-    assert f"more than {xlsx_rows.MAX_PARTS:,} parts, or unpacks to more than {unpacked} MB" in text
+    assert f"more than {table_files.MAX_PARTS:,} parts, or unpacks to more than {unpacked} MB" in text
     assert (
-        f"{xlsx_rows.MAX_PART_BYTES // 10**6} MB in a part" in text
+        f"{table_files.MAX_PART_BYTES // 10**6} MB in a part" in text
         and f"layout of {layout.MAX_LAYOUT_BYTES // 10**3} kB" in text
     )
     assert f"at most {image.MAX_BYTES // 2**20} MB and {image.MAX_PIXELS // 10**6} megapixels" in text
-    assert f"a manifest table {csv_rows.MAX_TABLE_BYTES // 10**6} MB" in text
+    assert f"a manifest table {table_files.MAX_TABLE_BYTES // 10**6} MB" in text
     assert "drawn anew" in text
 
 

@@ -216,7 +216,7 @@ def test_a_name_that_is_erased_leaves_lines_that_still_follow_each_other(
 def test_a_line_that_was_altered_or_removed_by_hand_is_found(
     app: Flask, ctx: service.Context, ada: Person, deed: str
 ) -> None:
-    from receiving.store.digests import row_digest
+    from receiving.store.records import row_digest
 
     for name in ("Bo Reyes", "Cem Ortiz"):
         Person(app).sign_in(name)

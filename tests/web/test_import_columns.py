@@ -8,7 +8,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from receiving import service
-from receiving.service.importing import ReadAway
+from receiving.service.pools import ReadAway
 from receiving.workers import Limits
 from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 from tests.expected.test_shippers_tables import sheet

@@ -128,7 +128,7 @@ def test_it_is_not_ready_on_a_full_disk_and_the_log_says_why(
                 raise written
             return written
 
-    monkeypatch.setattr("receiving.service.health.tempfile.TemporaryFile", lambda **_: Full())
+    monkeypatch.setattr("receiving.service.upkeep.tempfile.TemporaryFile", lambda **_: Full())
     assert app.test_client().get("/readyz").status_code == 503
     assert "full" in caplog.text or "No space left" in caplog.text
 

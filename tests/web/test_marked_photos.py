@@ -19,8 +19,8 @@ from flask.testing import FlaskClient
 from receiving import service
 from receiving.cli import run
 from receiving.model import ExpectedCode
-from receiving.reading.stills import Still, poster, video_stills
-from receiving.service.message_folder import MessageFolder, write_messages
+from receiving.reading.video import Still, poster, video_stills
+from receiving.service.records import MessageFolder, write_messages
 from tests.planned_reader import PlannedReader
 from tests.service.test_webhooks import HERE, Program
 from tests.web.conftest import Browser

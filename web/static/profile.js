@@ -1,4 +1,4 @@
-// What a wedge scanner did to a label's text, undone as the service undoes it (receiving/reading/scanner.py): what it puts
+// What a wedge scanner did to a label's text, undone as the service undoes it (receiving/reading/symbology.py): what it puts
 // before and behind, its own code identifiers, and what it types for the control characters.
 
 const CONTROLS = [["gs", "\u001d"], ["rs", "\u001e"], ["eot", "\u0004"]];

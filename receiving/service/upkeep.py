@@ -1,26 +1,79 @@
-"""How long things are kept: photos go by rule, and a person's name goes when it must, with the records still proved.
+"""Keeping what is stored: can it be used, is it whole, copies of it and the way back; and how long things are kept.
 
-A name is taken out of every row at once. The records that it stood in are verified before, and sealed anew by this
-service's key after: the new seal names the SHA-256 of the one that it takes the place of, the day, and why. So a record
-stays proved by the same key as before, and a file with the old seal can still be compared with what is left.
+Photos go by rule. A person's name goes when it must, out of every row at once, with the records still proved: those
+that it stood in are verified before, and sealed anew by this service's key after; the new seal names the SHA-256 of the
+one that it takes the place of, the day, and why. So a record stays proved by the same key as before, and a file with
+the old seal can still be compared with what is left.
 """
 
 import json
+import os
+import tempfile
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from pathlib import Path
 
 import msgspec
 
-from receiving.closing import header_of, seal, seal_digest
-from receiving.errors import BadRequest, Conflict, NotFound
+from receiving.closing import are_pair, header_of, seal, seal_digest
+from receiving.errors import BadRequest, Conflict, NotFound, StoreError
 from receiving.messages import message
 from receiving.model import Deed, Receipt
+from receiving.model.limits import ROOM_BYTES
 from receiving.service.auditing import record
 from receiving.service.context import Context
-from receiving.service.house_settings import LEAST_PHOTO_DAYS, settings_of
+from receiving.service.printing import LEAST_PHOTO_DAYS, settings_of
 from receiving.service.records import photos_of, signing_key, verify_shipment
-from receiving.store import Store
+from receiving.store import DATABASE, PHOTOS, BackedUp, CheckReport, Store, back_up_to_folder, check_data
+from receiving.store import back_up as back_up_archive
+from receiving.store import restore as restore_backup
 from receiving.store.records import from_text
+
+READY_WITHIN_S = 2.0
+"""Whoever asks waits no longer for a lock that another program holds: who asks again meanwhile takes the threads."""
+
+
+def check_ready(ctx: Context) -> int:
+    """How many photos wait to be read; raises StoreError where the data cannot be read or written now."""
+    with ctx.store() as store, store.transaction(within_s=READY_WITHIN_S):  # takes the lock, and writes nothing
+        waiting = len(store.waiting_photos())
+    try:
+        # A name that nobody sees, in the folder itself: its disk may be full, read-only, or gone.
+        with tempfile.TemporaryFile(dir=ctx.data, buffering=0) as file:
+            written = file.write(os.urandom(ROOM_BYTES))
+    except OSError as fault:
+        raise StoreError(
+            message("Nothing can be written: {fault}.", fault=fault.strerror or fault),
+            next_step=message("Free some space, or correct the folder's permissions."),
+            where=str(ctx.data),
+        ) from fault
+    if written < ROOM_BYTES:
+        raise StoreError(message("The disk is full."), next_step=message("Free some space."), where=str(ctx.data))
+    return waiting
+
+
+def check(data: Path, *, hash_photos: bool = True) -> CheckReport:
+    """Look at the database, every row and every photo of a data folder, also while it is in use.
+
+    Without ``hash_photos`` the photos' files are only asked to be there. Raises NoData where there is none, StoreError
+    where it is not ours, is newer, or cannot be read.
+    """
+    return check_data(data / DATABASE, data / PHOTOS, hash_photos=hash_photos, are_pair=are_pair)
+
+
+def back_up(data: Path, target: Path) -> BackedUp:
+    """Copy a data folder, also while it is in use, once it is checked: into a ZIP archive, or into a folder.
+
+    A folder gets only the photos that it does not have yet. What was there is replaced only by an undamaged copy.
+    Raises NoData, StoreError.
+    """
+    return back_up_to_folder(data, target) if target.is_dir() else back_up_archive(data, target)
+
+
+def restore(backup: Path, data: Path) -> CheckReport:
+    """Make a data folder of a backup where there is none yet. Raises NoData, StoreError."""
+    return restore_backup(backup, data)
+
 
 LEAST_NAME = 3
 
