@@ -21,7 +21,9 @@ markForms();
 prepareSound();
 scanElsewhere();
 outbox.start();
-keepShell().catch(() => {});
+// Who is asked to sign in has no session any more: the pages that were kept for it go, as when he signs out himself.
+const isOver = document.querySelector("form[action='/sign-in']") && !document.body.dataset.account;
+(isOver ? forgetPages() : Promise.resolve()).then(keepShell).catch(() => {});
 document.querySelector("footer.who form")?.addEventListener("submit", async (event) => {
   event.preventDefault();
   await forgetPages().catch(() => {});

@@ -173,3 +173,17 @@ def test_who_signs_out_leaves_no_page_on_the_phone(phone, served) -> None:
     kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((k) => new URL(k.url).pathname))"
     # What the sign-in page keeps anew tells of no shipment: what waits on this phone, and that there is no signal.
     assert set(phone.evaluate(kept)) <= {"/outbox", "/no-signal"}
+
+
+def test_a_session_that_was_ended_elsewhere_leaves_no_page_on_the_phone_once_it_is_told(phone, served) -> None:
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
+    rui = service.add_person(ctx, "Rui Paz", Role.REP, "correct horse battery staple")
+    given = service.sign_in(ctx, "Rui Paz", "correct horse battery staple", address="127.0.0.1")
+    phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+    prepared(phone, address)
+    service.close_account(ctx, rui.person_id)
+    phone.goto(address + ADDRESS)
+    phone.locator("input[name=password]").wait_for()
+    kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((k) => new URL(k.url).pathname))"
+    eventually(phone, lambda: set(phone.evaluate(kept)) <= {"/outbox", "/no-signal"})
