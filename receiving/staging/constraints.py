@@ -50,10 +50,14 @@ class Answer:
     """The deterministic time that was spent on it."""
 
 
+def is_answered(loads: int, carts: int) -> bool:
+    """So many loads on so many carts are few enough to be asked about."""
+    return 1 <= loads <= (MOST_LOADS if carts == 1 else MOST_ON_SEVERAL) and 1 <= carts <= MOST_CARTS
+
+
 def fit_on_carts(loads: Sequence[Load], deck: Deck, carts: int, effort: float) -> Answer:
     """Load all of these (each fits alone) on this many ``carts``, within ``effort`` units of deterministic time."""
-    most = MOST_LOADS if carts == 1 else MOST_ON_SEVERAL
-    if effort <= 0 or not loads or len(loads) > most or not 1 <= carts <= MOST_CARTS:
+    if effort <= 0 or not is_answered(len(loads), carts):
         return Answer()
     from ortools.sat.python import cp_model
 

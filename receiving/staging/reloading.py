@@ -1,8 +1,10 @@
 """Carts loaded again, part by part, until what was left behind has found a place.
 
 Each round takes a part of one or two carts off, loads it again together with what is left in another order, and keeps
-the result where it leaves no more behind than lately. Ruin and recreate: Schrimpf et al., Journal of Computational
-Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal of Operational Research 258 (2017) 70–78.
+the result where it leaves no more behind than lately. What is left behind round after round counts more and more, so
+that the search does not stay where the same awkward carton finds no place. Ruin and recreate: Schrimpf et al., Journal
+of Computational Physics 159 (2000) 139–171; late acceptance: Burke & Bykov, European Journal of Operational Research
+258 (2017) 70–78; counters of what finds no place: Nagata & Bräysy, Operations Research Letters 37 (2009) 333–338.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -18,10 +20,7 @@ ROUND = 150
 SEED = 1
 """What every search draws from: the same shipment gives the same plan."""
 
-BEGINNINGS = 3
-"""How often a search begins anew within its effort."""
-
-MEMORY = 10
+MEMORY = 30
 """A round may leave as much behind as the round that went before it by this many left."""
 
 ONE_CART, WHOLE_CART, NEIGHBOURS, EVENLY = 40, 10, 50, 70
@@ -37,6 +36,12 @@ PART = 3
 ORDERS = (0, 0, 0, 0, 0, 0, 1, 2)
 """Loading orders by how often each is taken: the heaviest first finds most, as measured."""
 
+LEFT, GROWS = 0.05, 0.01
+"""What a load that is left behind counts beside its part of a cart, and what part of all that each round adds."""
+
+BY_COUNT = 50
+"""In how many rounds of a hundred what was left behind often is taken sooner."""
+
 SHAKES = (0.0, 0.1, 0.2)
 """By how much the order of loading is stirred."""
 
@@ -44,21 +49,11 @@ SHAKES = (0.0, 0.1, 0.2)
 def reload_carts(
     carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort, rng: Random
 ) -> dict[int, CartLoad] | None:
-    """The carts, by trip, with all that was ``left`` loaded too, or None; ``bound`` loads stay on their trips.
-
-    Begun anew `BEGINNINGS` times: how long such a search takes is heavy-tailed, and restarts cut the tail (Gomes,
-    Selman, Crato & Kautz, Journal of Automated Reasoning 24 (2000) 67–100).
-    """
-    for beginning in range(BEGINNINGS):
-        part = Effort(effort.left // (BEGINNINGS - beginning))
-        before = part.left
-        search = _Reloading(carts, left, bound, part, rng)
-        while search.left and not part.spent:
-            search.round()
-        effort.left -= before - part.left
-        if not search.left:
-            return search.carts
-    return None
+    """The carts, by trip, with all that was ``left`` loaded too, or None; ``bound`` loads stay on their trips."""
+    search = _Reloading(carts, left, bound, effort, rng)
+    while search.left and not effort.spent:
+        search.round()
+    return None if search.left else search.carts
 
 
 class _Reloading:
@@ -74,12 +69,13 @@ class _Reloading:
         self.trips = list(carts)
         self.deck = next(iter(carts.values())).deck
         self.rng = rng
+        self.counts = {load.carton: 1.0 for load in left}
         self.lately = [self.cost(self.left)] * MEMORY
         self.rounds = 0
 
     def cost(self, left: Iterable[Load]) -> float:
-        """What is left behind, in carts: its part of the weight and of the space."""
-        return sum(share(load, self.deck) for load in left)
+        """What is left behind: its part of the carts, as often as it was left."""
+        return sum((LEFT + share(load, self.deck)) * self.counts.get(load.carton, 1.0) for load in left)
 
     def round(self) -> None:
         """Load a part again, and keep the result where it leaves no more behind than before or than lately."""
@@ -89,13 +85,15 @@ class _Reloading:
             carts[trip], off = self.carts[trip].without(self._part(self.carts[trip].placements))
             carts[trip].effort = self.effort
             again += off
-        left = self._load(carts, again)
-        cost, now, at = self.cost(left), self.cost(self.left), self.rounds % MEMORY
-        if cost <= max(now, self.lately[at]):
+        now, at = self.cost(self.left), self.rounds % MEMORY
+        left = self._load(carts, again, max(now, self.lately[at]))
+        if left is not None:
             self.carts |= carts
             self.left = left
         self.lately[at] = now
         self.rounds += 1
+        for load in self.left:
+            self.counts[load.carton] = self.counts.get(load.carton, 1.0) + GROWS
 
     def _chosen(self) -> list[int]:
         """One or two trips, first of all one that a load which is left is bound to."""
@@ -123,13 +121,13 @@ class _Reloading:
         """Up to ``most`` different numbers below ``count``."""
         return list(dict.fromkeys(self._below(count) for _ in range(most)))
 
-    def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load]) -> list[Load]:
-        """Load these onto the carts; what found no place."""
+    def _load(self, carts: Mapping[int, CartLoad], loads: Iterable[Load], most: float) -> list[Load] | None:
+        """Load these onto the carts; what found no place, or None as soon as that costs more than ``most``."""
         ways = COLUMNS if self._chance(IN_COLUMNS) else PREFERENCES
         preference, evenly = ways[self._below(len(ways))], self._chance(EVENLY)
         for cart in carts.values():
             cart.preference = preference
-        left = []
+        left: list[Load] = []
         for load in self._stirred(loads):
             trips = [trip for trip in carts if self.bound.get(load.carton, trip) == trip]
             if evenly:
@@ -141,15 +139,19 @@ class _Reloading:
                     break
             else:
                 left.append(load)
+                if self.cost(left) > most:
+                    return None
         return left
 
     def _stirred(self, loads: Iterable[Load]) -> list[Load]:
         orders = MIXED_ORDERS if self._chance(MIXED) else LOADING_ORDERS
         order, shake = orders[ORDERS[self._below(len(ORDERS))]], SHAKES[self._below(len(SHAKES))]
+        counts = self.counts if self._chance(BY_COUNT) else {}
 
         def key(load: Load) -> tuple[float, ...]:
             rank, first, *others = order(load)
-            return (rank, first * (1 + shake * (2 * self.rng.random() - 1)), *others)
+            sooner = counts.get(load.carton, 1.0) * (1 + shake * (2 * self.rng.random() - 1))
+            return (rank, first * sooner, *others)
 
         return sorted(loads, key=key)
 
