@@ -161,3 +161,32 @@ def test_an_order_number_before_any_level_and_a_reference_without_a_value_are_na
     assert "PRF: 1 not used (PO-1)" in notes(first)
     bare = read("HL*2*1*O", "REF*DP", "HL*3*2*P", "MAN*CP*1")
     assert "REF: 1 not used (DP)" in notes(bare)
+
+
+def test_a_lost_terminator_is_said_with_forty_characters_of_the_segment_before_it() -> None:
+    text = f"UNB+UNOC:3'UNH+1'FTX+AAI+++{'x' * 60}\nBGM+351'"
+    _, warnings = shown(text)
+    assert warnings[0] == (
+        f'segment 3 (FTX): a line break stands where the terminator "\'" should: after {"FTX+AAI+++" + "x" * 30!r}'
+    )
+
+
+def test_a_header_without_a_component_separator_is_said_of_its_sixteenth_element() -> None:
+    (warning,) = segments(x12(STANDARD).decode().replace("*P*>~", "*P*~"))[1].warnings
+    assert (warning.line, warning.column, warning.field) == (1, 16, "ISA")
+
+
+@pytest.mark.parametrize(("blanks", "text"), [(392, "\u0426"), (393, "\u00c6")])
+def test_the_character_set_is_looked_for_in_the_first_four_hundred_bytes(blanks: int, text: str) -> None:
+    """UNOE is ISO 8859-5, where C6 is a Cyrillic letter; where none is declared Windows-1252 is taken."""
+    source = EdiSource(io.BytesIO(b" " * blanks + b"UNB+UNOE:1'FTX+\xc6'"))
+    assert source.read().endswith(f"FTX+{text}'")
+
+
+def test_a_line_of_nothing_adds_nothing_to_the_units_that_are_counted() -> None:
+    found = read(
+        "HL*2*1*P", "MAN*CP*1", "HL*3*2*I", "LIN**VN*A", "SN1**0*EA", "HL*4*2*I", "LIN**VN*B", "SN1**3*EA", "CTT*4*3"
+    )
+    assert "CTT02" not in notes(found)
+    wrong = read("HL*2*1*P", "MAN*CP*1", "HL*3*2*I", "LIN**VN*A", "SN1**0*EA", "CTT*3*1")
+    assert "CTT02 says 1 units in all; the SN1 segments add up to 0" in notes(wrong)
