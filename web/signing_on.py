@@ -79,6 +79,7 @@ def come_back() -> Response:
             held=request.cookies.get(cookie_name(STATE_COOKIE), ""),
             code=asked.get("code", ""),
             issuer=asked.get("iss", ""),
+            error=asked.get("error", ""),
             instead_of=access(),
         )
     except (service.SignInRefused, service.SignOnUnreachable) as fault:

@@ -14,6 +14,7 @@ import urllib.request
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from http import HTTPStatus
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
@@ -134,31 +135,30 @@ def come_from_sign_on(
     held: str,
     code: str,
     issuer: str = "",
+    error: str = "",
     instead_of: Access | None = None,
     fetch: Fetch | None = None,
 ) -> tuple[SignedIn, str]:
     """Begin a session of whom the provider names (``instead_of`` this browser's); gives the page that was wanted too.
 
-    ``held`` is the state of this browser's own cookie, ``issuer`` what the answer says of itself (RFC 9207).
-    Raises SignInRefused, SignOnUnreachable.
+    ``held`` is the state of this browser's own cookie, ``issuer`` what the answer says of itself (RFC 9207), ``error``
+    why the provider turned the person away (RFC 6749, 4.1.2.1). Raises SignInRefused, SignOnUnreachable.
     """
     try:
-        return _come(ctx, company, state, held, code, issuer, fetch or _fetch, instead_of)
-    except SignInRefused:
+        then = _take_asked(ctx, company, state, held, issuer)
+        if error:
+            raise SignInRefused(
+                message("The company's sign-on did not let you in."),
+                next_step=message("Begin again on the page “Sign in”, or ask whoever runs the sign-on."),
+            )
+        return _come(ctx, company, then, code, fetch or _fetch, instead_of)
+    except (SignInRefused, SignOnUnreachable):
         write_refusal(ctx, Deed.SIGN_IN_REFUSED, detail=WAY)
         raise
 
 
-def _come(
-    ctx: Context,
-    company: CompanySignOn,
-    state: str,
-    held: str,
-    code: str,
-    issuer: str,
-    fetch: Fetch,
-    instead_of: Access | None,
-) -> tuple[SignedIn, str]:
+def _take_asked(ctx: Context, company: CompanySignOn, state: str, held: str, issuer: str) -> dict[str, str]:
+    """What was asked for at this state, which is over now. Raises SignInRefused for the state of another browser."""
     with ctx.transaction() as store:
         kept = store.take_challenge(_sha256(state), _PURPOSE, ctx.clock())
     if not kept or not secrets.compare_digest(state.encode(), held.encode()) or issuer not in ("", company.issuer):
@@ -166,7 +166,13 @@ def _come(
             message("This answer of the company's sign-on does not belong to a sign-in of this browser."),
             next_step=message("Begin again on the page “Sign in”."),
         )
-    asked = json.loads(kept)
+    asked: dict[str, str] = json.loads(kept)
+    return asked
+
+
+def _come(
+    ctx: Context, company: CompanySignOn, asked: Mapping[str, str], code: str, fetch: Fetch, instead_of: Access | None
+) -> tuple[SignedIn, str]:
     provider = _provider(company, fetch)
     given = fetch(
         provider["token_endpoint"],
@@ -189,7 +195,7 @@ def _come(
                 next_step=message("Ask a coordinator to write down what it calls you, on the page People."),
             )
         asked_at = _asked_at(claims, ctx.clock())
-        return begin_session(ctx, store, person, instead_of, way=WAY, shown_at=asked_at), str(asked["then"])
+        return begin_session(ctx, store, person, instead_of, way=WAY, shown_at=asked_at), asked["then"]
 
 
 def _asked_at(claims: Mapping[str, Any], now: datetime) -> datetime:
@@ -283,7 +289,16 @@ def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str,
         if len(body) > MOST_BYTES:
             raise _strange(message("its answer is too long"))
         return json.loads(body)
-    except (OSError, ValueError, urllib.error.URLError) as fault:
+    except urllib.error.HTTPError as fault:
+        with fault:
+            if fields is None or fault.code != HTTPStatus.BAD_REQUEST:
+                raise _strange(str(fault)) from fault
+        # RFC 6749, 5.2: the code was used before, is over, or was given to somebody else.
+        raise SignInRefused(
+            message("The company's sign-on did not accept the answer that it gave to this browser."),
+            next_step=message("Begin again on the page “Sign in”."),
+        ) from fault
+    except (OSError, ValueError) as fault:
         raise _strange(str(fault)) from fault
 
 

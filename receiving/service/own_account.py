@@ -20,6 +20,7 @@ from receiving.service.signing_in import (
     check_password,
     check_slowly,
     hash_secret,
+    is_outdated,
     is_secret,
     right_password,
     sign_in,
@@ -159,4 +160,7 @@ def _manager(ctx: Context, shipment: str, name: str, pin: str) -> Person | None:
     if not is_secret(hashed, pin[:MOST_PIN]) or found is None:
         return None
     person = found[0]
+    if is_outdated(hashed):
+        with ctx.transaction() as store:
+            store.set_pin(person.person_id, hash_secret(pin[:MOST_PIN]))
     return person if person.role is Role.STORE_MANAGER and person.scope.sees(record.store, record.programme) else None

@@ -97,6 +97,14 @@ class PeopleTables(AuditTables):
             self._renew_digest("people", "person_id", person_id)
             self._db.execute("DELETE FROM sessions WHERE person_id = ?", [person_id])
 
+    def renew_hash(self, person_id: str, old: str, new: str) -> None:
+        """Put a hash of the same password in place of an old one, where it is still that; sessions go on."""
+        with self._writing():
+            self._db.execute(
+                "UPDATE people SET password_hash = ? WHERE person_id = ? AND password_hash = ?", [new, person_id, old]
+            )
+            self._renew_digest("people", "person_id", person_id)
+
     def change_person(self, person_id: str, role: Role, scope: DataScope) -> None:
         """Give an account another role or scope; its sessions go on with these."""
         with self._writing():
