@@ -126,7 +126,11 @@ IMPORTED_WHEN_NEEDED = {
         "joserfc.errors": "as above",
         "joserfc.jwk": "as above",
     },
-    "receiving.service.signing_in": {"argon2": "is there for passwords alone", "argon2.exceptions": "as above"},
+    "receiving.service.signing_in": {
+        "argon2": "is there for passwords alone",
+        "argon2.exceptions": "as above",
+        "argon2.profiles": "as above",
+    },
     "receiving.service.stores": {"holidays": "65 ms, where a store's country is known"},
     "receiving.setup": {
         "venv": "only where an environment is made",

@@ -136,7 +136,7 @@ def _sign_in(
     origin: str,
     instead_of: Access | None,
 ) -> SignedIn:
-    if _take(ctx, _USE, challenge) is None or known is None:
+    if _take(ctx, _USE, challenge) is None or known is None or _handle(credential) not in ("", known.person_id):
         raise _refused()
     try:
         used = verify_authentication_response(
@@ -176,6 +176,14 @@ def _answered(credential: str) -> bytes:
         data = json.loads(base64url_to_bytes(json.loads(credential)["response"]["clientDataJSON"]))
         return base64url_to_bytes(data["challenge"])
     except (ValueError, KeyError, TypeError) as fault:
+        raise _unusable() from fault
+
+
+def _handle(credential: str) -> str:
+    """Whose the authenticator says that the passkey is, as it was told when it was made (7.2, step 6); may be empty."""
+    try:
+        return base64url_to_bytes(json.loads(credential)["response"].get("userHandle") or "").decode()
+    except (ValueError, KeyError, TypeError, AttributeError) as fault:
         raise _unusable() from fault
 
 
