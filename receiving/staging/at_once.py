@@ -30,9 +30,9 @@ def open_first(shipment: Shipment) -> tuple[OpenFirst, ...]:
 def before_planning(
     manifest: Manifest, reconciliation: Reconciliation, layout: Layout | None, notes: Iterable[Note] = ()
 ) -> StagingPlan:
-    """What stands before any cart is planned: open-first order and bays by rule, without trips and floors; pure.
+    """What stands before any cart is planned: open-first order, bays by rule and what was moved there; pure.
 
-    The plan may send a carton to a neighbouring bay, where its own has no floor left.
+    There are no trips and floors yet. The plan may send a carton to a neighbouring bay where its own has no floor.
     """
     shipment = shipment_of(manifest, reconciliation, layout, notes)
     going, held = stay_or_go(shipment)
@@ -48,7 +48,9 @@ def _bays(shipment: Shipment, going: Iterable[Carton]) -> tuple[BayStaging, ...]
         if bay is not None:
             by_bay.setdefault(bay.bay, []).append(carton.carton)
     return tuple(
-        BayStaging(bay.bay, tuple(by_bay[bay.bay])) for bay in setting_order(shipment.layout) if bay.bay in by_bay
+        BayStaging(bay.bay, tuple(ids), moved=tuple(filter(shipment.moved, ids)))
+        for bay in setting_order(shipment.layout)
+        if (ids := by_bay.get(bay.bay))
     )
 
 

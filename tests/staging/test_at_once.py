@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from receiving.model import Address, Carton, CartonKind, ContentLine, Layout, OpenFirst, StagingChanged
+from receiving.model import Address, Carton, CartonKind, CartonMoved, ContentLine, Layout, OpenFirst, StagingChanged
 from receiving.staging.at_once import bay_by_rule, before_planning
 from receiving.staging.destinations import destination
 from tests.staging.shipments import NOON, bay, carton, layout, manifest, reconciled
@@ -37,6 +37,14 @@ def test_a_person_decides_the_bay_before_any_rule() -> None:
     put = StagingChanged("n", NOON, "Kim", "01", bay="B3")
     plan = before_planning(SHIPMENT, reconciled(SHIPMENT), WHERE, [put])
     assert [(one.bay, one.cartons) for one in plan.bays] == [("B2", ("02",)), ("B1", ("03", "04")), ("B3", ("01",))]
+
+
+def test_what_was_moved_to_a_bay_is_there_before_anything_is_planned() -> None:
+    moved = CartonMoved("n", NOON, "Kim", "03", bay="B3")
+    plan = before_planning(SHIPMENT, reconciled(SHIPMENT, short="03"), WHERE, [moved])
+    assert {one.bay: one.moved for one in plan.bays} == {"B2": (), "B1": (), "B3": ("03",)}
+    back = CartonMoved("o", NOON, "Kim", "03", bay="")
+    assert not any(one.moved for one in before_planning(SHIPMENT, reconciled(SHIPMENT), WHERE, [moved, back]).bays)
 
 
 OUTER = carton("10", kind=CartonKind.OUTER, section="")
