@@ -24,6 +24,7 @@ from typing import Any
 
 from receiving.errors import Fault, PatternFaults, words_of_error
 from receiving.messages import Text, figure, message
+from receiving.model.hidden_signs import hidden_sign_words
 
 GROUPS = (
     "section",
@@ -238,6 +239,8 @@ def _table_faults(table: dict[str, Any], names: set[str]) -> Iterator[tuple[str,
     for key in ("name", "regex"):
         if key not in table:
             yield key, message("{key} is missing", key=repr(key))
+    if isinstance(table.get("name"), str) and (hidden := hidden_sign_words(table["name"], lines=False)):
+        yield "name", hidden
     if table.get("name") in names:
         yield "name", message("the name {name} is on two patterns", name=repr(table["name"]))
     if isinstance(table.get("regex"), str):

@@ -284,7 +284,6 @@ from receiving.service.notes import (
     add_notes as add_notes,
     answer_question as answer_question,
     decide_visits as decide_visits,
-    refuse_hidden_signs as refuse_hidden_signs,
     resolve_region as resolve_region,
 )
 from receiving.service.passkey_sign_in import (
@@ -487,4 +486,7 @@ from receiving.store import (
     SessionRecord as SessionRecord,
     SetAside as SetAside,
     Webhook as Webhook,
+)
+from receiving.service.stored_texts import (
+    refuse_hidden_signs as refuse_hidden_signs,
 )

@@ -31,6 +31,7 @@ from receiving.service.signing_in import (
     make_first_password,
     token_digest,
 )
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import ApiToken, SessionRecord, Store
 
 
@@ -221,6 +222,8 @@ def _listed(names: Iterable[str] | None, fault: Text, next_step: Text, field: st
     listed = frozenset(name.strip() for name in names if name.strip())
     if not listed:
         raise BadRequest(fault, next_step=next_step, field=field)
+    for name in listed:
+        refuse_hidden_signs({field: name}, lines=False)
     return listed
 
 
@@ -350,6 +353,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
             message("A link for {days} days cannot be made.", days=days),
             next_step=message("Choose {least} to {most} days.", least=least, most=most),
         )
+    refuse_hidden_signs({"by": by}, lines=False)
     now, token = ctx.clock(), secrets.token_urlsafe(32)
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
@@ -421,12 +425,12 @@ class Scope(StrEnum):
 def checked_limits(stores: Iterable[str] | None, programmes: Iterable[str] | None) -> DataScope:
     """The stores and programmes that another program is limited to; None: all. Raises BadRequest."""
     return DataScope(
-        _named(stores, message("No usable store was named.")),
-        _named(programmes, message("No usable programme was named.")),
+        _named(stores, message("No usable store was named."), "stores"),
+        _named(programmes, message("No usable programme was named."), "programmes"),
     )
 
 
-def _named(names: Iterable[str] | None, fault: Text) -> frozenset[str] | None:
+def _named(names: Iterable[str] | None, fault: Text, field: str) -> frozenset[str] | None:
     if names is None:
         return None
     named = frozenset(each.strip() for each in names) - {""}
@@ -435,6 +439,8 @@ def _named(names: Iterable[str] | None, fault: Text) -> frozenset[str] | None:
             fault,
             next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
         )
+    for each in named:
+        refuse_hidden_signs({field: each}, lines=False)
     return named
 
 
@@ -454,6 +460,7 @@ def make_api_token(
             message("The token has no name that fits."),
             next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_LABEL),
         )
+    refuse_hidden_signs({"name": label, "by": by}, lines=False)
     if not wanted or not wanted <= set(Scope):
         raise BadRequest(
             message("None of the chosen scopes exists."),

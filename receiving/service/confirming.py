@@ -20,12 +20,13 @@ from receiving.model import Receipt, ReceivingAdvice, ShownLine, ShownReceipt, S
 from receiving.model.replacement import ReplacementRequest
 from receiving.service.context import Context
 from receiving.service.counting import parts_of
-from receiving.service.notes import NO_ANSWER, MissingAnswer, declarations, declare_missing, refuse_hidden_signs
+from receiving.service.notes import NO_ANSWER, MissingAnswer, declarations, declare_missing
 from receiving.service.photo_reading import make_photo_jpeg
 from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.records import photos_of, seal_receipt, sealed_record, signing_key
 from receiving.service.replacing import list_requests
 from receiving.service.snapshot import Snapshot, snapshot
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.service.stores import get_shipment_now
 from receiving.service.webhook_sending import tell_of_receipt
 from receiving.sheets import csv_text

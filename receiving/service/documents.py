@@ -28,6 +28,7 @@ from receiving.messages import Text, message
 from receiving.model import Layout
 from receiving.reading import LabelPattern, default_patterns, read_patterns, write_patterns
 from receiving.service.context import Context
+from receiving.service.stored_texts import refuse_hidden_in_file, refuse_hidden_signs
 from receiving.store import Document, DocumentKind, Store
 
 V = TypeVar("V")
@@ -142,6 +143,7 @@ def check_text(of: TextDocument[V], name: str, text: str) -> V:
     """What this text gives; stores nothing. Raises FileFaults."""
     if of.may_be_empty and not text.strip():
         return of.without()
+    refuse_hidden_in_file(name, text)
     return of.read(name, text.encode())
 
 
@@ -158,6 +160,7 @@ def save_text(ctx: Context, of: TextDocument[V], name: str, text: str, *, follow
 def import_text(ctx: Context, of: TextDocument[V], name: str, data: bytes) -> V:
     """Store a file as the text in use, whatever was there. Raises FileFaults."""
     value = of.read(name, data)
+    refuse_hidden_in_file(name, data.decode("utf-8-sig"))
     add_text(ctx, of, name, data)
     return value
 
@@ -238,6 +241,7 @@ def _line_of_id(text: str) -> int:
 def import_layout(ctx: Context, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of the store that it names. Raises LayoutFaults."""
     layout = read_layout(name, data)
+    refuse_hidden_in_file(name, data.decode("utf-8-sig"))
     add_text(ctx, name_layout(layout.store), name, data)
     return layout
 
@@ -336,6 +340,8 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
             next_step=message("Type a name of at most {longest_name} characters.", longest_name=_LONGEST_NAME),
             field="shipper",
         )
+    refuse_hidden_signs({"shipper": shipper, **dict(mapping.constants)}, lines=False)
+    refuse_hidden_signs({column: heading for heading, column in mapping.columns})
     if twice:
         raise BadRequest(
             message("Column {column} is chosen for two headings.", column=repr(twice[0])),

@@ -41,9 +41,10 @@ from receiving.reading import (
 )
 from receiving.service.context import Context
 from receiving.service.documents import PATTERNS, value_in
-from receiving.service.notes import add_notes, refuse_hidden_signs
+from receiving.service.notes import add_notes
 from receiving.service.photo_reading import check_room, make_shown, read_awaited, read_waiting
 from receiving.service.snapshot import Snapshot, snapshot
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import PhotoRecord, PhotoStatus
 from receiving.wording import stored_words, words_of
 

@@ -34,6 +34,7 @@ from receiving.service.documents import (
     value_in,
 )
 from receiving.service.pools import ManifestSpool
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import DocumentKind, RevisionOrigin, Store
 from receiving.store.pending import Purpose
 from receiving.wording import change_words, to_stored
@@ -296,6 +297,7 @@ def restore_revision(
     ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
     revision came since.
     """
+    refuse_hidden_signs({"by": by}, lines=False)
     with ctx.transaction() as store:
         current = store.shipment(shipment).revision
         if follows not in (None, current):

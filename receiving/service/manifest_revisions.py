@@ -15,8 +15,9 @@ from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, 
 from receiving.model.hidden_signs import find_hidden_sign
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
-from receiving.service.notes import MAX_TEXT, refuse_hidden_signs
+from receiving.service.notes import MAX_TEXT
 from receiving.service.printing import carton_on
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import RevisionOrigin, RevisionRecord, ShipmentRecord, Store
 from receiving.wording import address_words, change_words, to_stored
 

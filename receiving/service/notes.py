@@ -28,10 +28,10 @@ from receiving.model import (
     ShortDeclared,
     VisitDecided,
 )
-from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import OutsideLimits
 from receiving.service.context import Context
 from receiving.service.snapshot import Snapshot, snapshot
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.staging import rode_along
 from receiving.store import Store
 from receiving.store.tables import no_shipment
@@ -287,17 +287,6 @@ def _check_targets(note: Note, found: Snapshot) -> None:
             message("There is no note {withdrawn} to undo.", withdrawn=repr(withdrawn)),
             next_step=message("Reload the page and try again."),
         )
-
-
-def refuse_hidden_signs(texts: Mapping[str, str], *, lines: bool = True) -> None:
-    """Raise BadRequest for the first of these texts, by the names of their fields, that holds such a sign."""
-    for named, text in texts.items():
-        if wrong := hidden_sign_words(text, lines=lines):
-            raise BadRequest(
-                message("What was given as {field} cannot be kept: {fault}.", field=named, fault=wrong),
-                next_step=message("Delete that character, or type the text again."),
-                field=named,
-            )
 
 
 MOST_NAMED = 12

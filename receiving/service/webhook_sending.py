@@ -32,6 +32,7 @@ from receiving.model import Deed, Receipt, Seal
 from receiving.service.accounts import checked_limits
 from receiving.service.auditing import record
 from receiving.service.context import Context
+from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import Delivery, Store, Webhook
 from receiving.wording import to_stored_text
 
@@ -270,6 +271,7 @@ def make_webhook(
             message("None of the chosen events exists."),
             next_step=message("Choose from {events}.", events=", ".join(EventKind)),
         )
+    refuse_hidden_signs({"url": url, "by": by}, lines=False)
     address = check_url(url, ctx.webhook_networks)
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
     with ctx.transaction() as store:

@@ -5,6 +5,7 @@ from datetime import datetime
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.messages import message
 from receiving.model import Receipt
+from receiving.model.hidden_signs import without_hidden_signs
 from receiving.store.records import (
     Document,
     DocumentKind,
@@ -71,10 +72,8 @@ class PaperTables(Tables):
                     next_step=message("Compare with the newest version, then save again."),
                 )
             if known[-1:] != [body]:
-                self._insert(
-                    "documents",
-                    {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "file_name": file_name, "body": body},
-                )
+                row = {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "body": body}
+                self._insert("documents", {**row, "file_name": without_hidden_signs(file_name)})
 
     def documents(self, kind: DocumentKind, key: str) -> tuple[Document, ...]:
         """All documents of this kind and key, oldest first."""

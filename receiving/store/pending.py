@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from receiving.model.hidden_signs import without_hidden_signs
 from receiving.store.records import as_utc_text
 from receiving.store.tables import Tables
 
@@ -38,7 +39,7 @@ class PendingTables(Tables):
         self, purpose: Purpose, key: str, body: bytes, *, shown_at: datetime, name: str = "", detail: str = ""
     ) -> None:
         """Keep what was shown under this key, in place of what was before; the oldest go."""
-        kept = Pending(name, detail, body)
+        kept = Pending(without_hidden_signs(name), detail, body)
         if self.pending(purpose, key) == kept:
             return
         with self._writing():
@@ -46,7 +47,7 @@ class PendingTables(Tables):
                 "INSERT INTO pending (purpose, key, shown_at, name, detail, body) VALUES (?, ?, ?, ?, ?, ?)"
                 " ON CONFLICT (purpose, key) DO UPDATE SET name = excluded.name, detail = excluded.detail,"
                 " body = excluded.body",
-                [purpose, key, as_utc_text(shown_at), name, detail, body],
+                [purpose, key, as_utc_text(shown_at), kept.name, detail, body],
             )
             self._db.execute(
                 "DELETE FROM pending WHERE purpose = ?1 AND seq NOT IN"
