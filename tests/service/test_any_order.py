@@ -6,21 +6,27 @@ The model knows sets alone: which cartons a shipment expects, which codes were s
 import shutil
 import tempfile
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from io import BytesIO
 from pathlib import Path
+from threading import Event
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from PIL import Image
 
 from receiving import service
-from receiving.errors import BadRequest, Conflict
-from receiving.model import Place, Receipt, Source, mod10_check_digit
+from receiving.errors import BadRequest, Conflict, Limit, ScanFaults, WorkStopped
+from receiving.model import ExpectedCode, PhotoReading, Place, Quad, Receipt, Source, Symbol, mod10_check_digit
+from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
 
 SHIPMENTS = ("S-1", "S-2", "S-3")
 CARTONS = ("01", "02", "03", "04")
+READ, FAILED = PhotoStatus.READ, PhotoStatus.FAILED
 
 
 def code(shipment: str, carton: str) -> str:
@@ -28,12 +34,20 @@ def code(shipment: str, carton: str) -> str:
     return body + mod10_check_digit(body)
 
 
+def box(left: int) -> Quad:
+    return ((left, 0), (left + 8, 0), (left + 8, 8), (left, 8))
+
+
 @dataclass
 class Shipment:
-    """What the model knows of a shipment: ``revisions`` of expected cartons, scans by id, and what was said."""
+    """What the model knows of a shipment: ``revisions`` of expected cartons, scans by id, and what was said.
+
+    ``photos``: by its name what a photo shows; None for one that cannot be read.
+    """
 
     revisions: list[frozenset[str]] = field(default_factory=list)
     scans: dict[str, str] = field(default_factory=dict)
+    photos: dict[str, frozenset[str] | None] = field(default_factory=dict)
     rejected: dict[str, str] = field(default_factory=dict)
     seen: dict[str, str] = field(default_factory=dict)
     receipts: list[Receipt] = field(default_factory=list)
@@ -43,7 +57,30 @@ class Shipment:
     def here(self) -> set[str]:
         left_out = set(self.rejected.values())
         read = {carton for scan, carton in self.scans.items() if scan not in left_out}
-        return (read | set(self.seen.values())) & self.revisions[-1]
+        shown = {carton for cartons in self.photos.values() for carton in cartons or ()}
+        return (read | shown | set(self.seen.values())) & self.revisions[-1]
+
+    @property
+    def reads(self) -> int:
+        return len(self.scans) + sum(len(cartons or ()) for cartons in self.photos.values())
+
+
+class Reader(PlannedReader):
+    """Reads photos as planned by name; while it ``waits``, a service that stops gets no photo read any more."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.waits = Event()
+        self.closed = Event()
+
+    def read(self, name: str, data: bytes, expected: Sequence[ExpectedCode] = ()) -> PhotoReading:
+        if self.waits.is_set():
+            self.closed.wait(30)
+            raise WorkStopped("The service stops.", Limit.CLOSED)
+        return super().read(name, data, expected)
+
+    def close(self) -> None:
+        self.closed.set()
 
 
 class Receiving(RuleBasedStateMachine):
@@ -54,11 +91,15 @@ class Receiving(RuleBasedStateMachine):
         self.folder = Path(tempfile.mkdtemp(prefix="any-order-"))
         self.clock = datetime(2026, 3, 2, 9, tzinfo=UTC)
         self.model: dict[str, Shipment] = {}
+        self.reader = Reader()
+        self.lists: list[tuple[str, bytes, dict[str, str]]] = []
         self.count = 0
         self.open()
 
     def open(self) -> None:
-        self.ctx = service.Context(self.folder / "data", PlannedReader(), now=self.now)
+        self.reader.waits.clear()
+        self.ctx = service.Context(self.folder / "data", self.reader, now=self.now)
+        service.resume_photos(self.ctx)
 
     def now(self) -> datetime:
         self.clock += timedelta(seconds=1)
@@ -101,6 +142,57 @@ class Receiving(RuleBasedStateMachine):
                 scan_id=name,
             )
         self.model[shipment].scans[name] = carton
+
+    @precondition(lambda self: self.model)
+    @rule(data=st.data(), cartons=st.lists(st.sampled_from(CARTONS), min_size=1, max_size=4))
+    def send_a_scan_list(self, data: st.DataObject, cartons: list[str]) -> None:
+        shipment = data.draw(st.sampled_from(sorted(self.model)))
+        self.count += 1
+        scans = {str(uuid.UUID(int=self.count * 1000 + n)): carton for n, carton in enumerate(cartons)}
+        text = "".join(f"{name},2026-03-05T09:00:00Z,{code(shipment, carton)}\n" for name, carton in scans.items())
+        sent = (shipment, ("scan_id,scanned_at,raw\n" + text).encode(), scans)
+        assert len(service.add_scans(self.ctx, shipment, "s.csv", sent[1])) == len(scans)
+        self.lists.append(sent)
+        self.model[shipment].scans |= scans
+
+    @precondition(lambda self: self.lists)
+    @rule(data=st.data(), spoiled=st.sampled_from(["", "not a scan\n", "other"]))
+    def send_a_scan_list_again(self, data: st.DataObject, spoiled: str) -> None:
+        """As it was it changes nothing; with a fault or another content for a known id, no new scan of it counts."""
+        shipment, text, scans = data.draw(st.sampled_from(self.lists))
+        new = f"{uuid.UUID(int=1)},2026-03-05T09:00:00Z,{code(shipment, '01')}\n"
+        if spoiled == "other":
+            spoiled = f"{next(iter(scans))},2026-03-05T09:00:00Z,another code\n"
+            text = b"scan_id,scanned_at,raw\n"
+        try:
+            service.add_scans(self.ctx, shipment, "s.csv", text + (new + spoiled if spoiled else "").encode())
+        except (ScanFaults, Conflict):
+            assert spoiled
+        else:
+            assert not spoiled
+
+    @precondition(lambda self: self.model)
+    @rule(data=st.data(), cartons=st.sets(st.sampled_from(CARTONS)), readable=st.booleans(), stopped=st.booleans())
+    def photograph(self, data: st.DataObject, cartons: set[str], readable: bool, stopped: bool) -> None:
+        """A photo that is read, cannot be, or is in work when the service stops: then it is read after the start."""
+        shipment = data.draw(st.sampled_from(sorted(self.model)))
+        self.count += 1
+        name = f"{self.count}.png"
+        if readable:
+            codes = [f"00{code(shipment, carton)}" for carton in sorted(cartons)]
+            symbols = (Symbol(text, "]C1", box(9 * n), "z", n + 1) for n, text in enumerate(codes))
+            self.reader.readings[name] = PhotoReading(40, 30, tuple(symbols))
+        if stopped:
+            self.reader.closed.clear()
+            self.reader.waits.set()
+        out = BytesIO()
+        Image.new("RGB", (40, 30), (self.count % 256, self.count // 256, 7)).save(out, "PNG")
+        for _ in range(2):
+            service.add_photo(self.ctx, shipment, name, out.getvalue(), place=Place.DOCK, by="Ada")
+        if stopped:
+            self.restart()
+        service.finish_photos(self.ctx)
+        self.model[shipment].photos[name] = frozenset(cartons) if readable else None
 
     @precondition(lambda self: self.model)
     @rule(data=st.data(), carton=st.sampled_from(CARTONS))
@@ -207,7 +299,9 @@ class Receiving(RuleBasedStateMachine):
             view = service.get_shipment(self.ctx, name)
             assert {found.carton.carton for found in view.reconciliation.received} == mine.here
             assert {found.carton.carton for found in view.reconciliation.short} == mine.revisions[-1] - mine.here
-            assert len(view.reads) == len(mine.scans)
+            assert len(view.reads) == mine.reads
+            status = {photo.name: photo.status for photo in view.photos}
+            assert status == {name: READ if shown is not None else FAILED for name, shown in mine.photos.items()}
             assert list(view.receipts) == mine.receipts
             assert [len(each.manifest.cartons) for each in view.revisions] == [len(each) for each in mine.revisions]
 
