@@ -158,3 +158,11 @@ def test_of_two_cartons_for_one_position_the_one_that_lacks_something_is_named()
     assert [(f.item, f.qty, f.carton, f.reason) for f in found] == [("TR-90", 2, "03", RequestReason.CARTON_MISSING)]
     again = replace(both, cartons=both.cartons[::-1])
     assert replacement_lines(again, reconcile(again, READS)) == found, "whichever is listed first"
+
+
+def test_a_carton_of_which_the_manifest_names_no_contents_is_asked_for_once() -> None:
+    bare = Carton("07", CartonKind.OTHER, sscc(1007))
+    of = manifest(TRAYS, bare)
+    (line,) = replacement_lines(of, reconcile(of, READS[:1]))
+    assert (line.qty, line.carton, line.description) == (1, "07", "carton 07: other")
+    assert (line.kind, line.address, line.item) == (CartonKind.OTHER, None, "")
