@@ -89,7 +89,7 @@ def test_a_place_that_only_another_open_shipment_has_is_said_to_be_theirs() -> N
 
 
 def test_a_slip_near_a_carton_that_is_here_is_not_understood_and_no_second_look_at_it() -> None:
-    slip = read(2, "KX-0148", symbology="", source=Source.TYPED)
+    slip = read(2, "KX-0148", symbology="", source=Source.TYPED, barcode="KX-0148")
     result = reconcile(TWO, [read(1, barcode="KX-0147"), slip])
     assert names(result.received) == ["02"]
     assert told(result, 2).outcome is Outcome.UNCLEAR

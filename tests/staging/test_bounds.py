@@ -1,5 +1,6 @@
 """Dual feasible functions by their definition (Fekete & Schepers 2001), and the bounds that follow from them."""
 
+import random
 from fractions import Fraction
 from itertools import product
 from math import floor
@@ -84,6 +85,18 @@ def load(name: str, weight: int = 10, size: tuple[int, int, int] = (60, 30, 50))
 )
 def test_weight_and_space_give_the_least_trips(loads: list[Load], trips: int) -> None:
     assert at_least_trips(loads, DECK) == trips
+
+
+@pytest.mark.parametrize("finer", [1_000, 1_000_000])
+@pytest.mark.parametrize("seed", range(8))
+def test_the_bound_is_the_same_whatever_the_unit_of_length(seed: int, finer: int) -> None:
+    """In micrometres and less the sums are beyond 64 bits."""
+    rng = random.Random(seed)
+    sides = [sorted((rng.randint(20, 60), rng.randint(20, 120))) for _ in range(12)]
+    loads = [load(f"{n}", 1, (longer, shorter, rng.randint(10, 60))) for n, (shorter, longer) in enumerate(sides)]
+    fine = [Load(one.carton, 1, one.length_mm * finer, one.width_mm * finer, one.height_mm * finer) for one in loads]
+    deck = Deck(DECK.max_g, DECK.length_mm * finer, DECK.width_mm * finer, DECK.height_mm * finer)
+    assert at_least_trips(fine, deck) == at_least_trips(loads, DECK) >= 2
 
 
 def test_a_load_lies_straight_or_turned_as_far_as_the_deck_is_wide() -> None:

@@ -21,7 +21,9 @@ from receiving.staging import (
     trips,
     waves,
 )
-from receiving.staging.loads import Load
+from receiving.staging.floor import Floors
+from receiving.staging.loading import arrange
+from receiving.staging.loads import Deck, Load
 from receiving.staging.ways import COLUMNS, LOADING_ORDERS, MIXED_ORDERS, PREFERENCES, WAYS, Stacking
 
 
@@ -90,3 +92,27 @@ def test_every_way_is_tried_once_and_unlike_ones_first() -> None:
     assert len(WAYS) == len(set(WAYS)) == 13
     assert WAYS[0] == (PREFERENCES[0], LOADING_ORDERS[0])
     assert {way for way in WAYS if way[0] in PREFERENCES} == {(p, o) for p in PREFERENCES for o in LOADING_ORDERS}
+
+
+def test_an_effort_is_spent_at_its_last_comparison() -> None:
+    assert [loading.Effort(left).spent for left in (2, 1, 0, -1)] == [False, False, True, True]
+
+
+@pytest.mark.parametrize(("given_s", "asked_for_s"), [(2.0, 1.6), (10.0, 8.0)])
+def test_all_waves_together_are_proven_with_as_much_as_one_was_packed_with(
+    given_s: float, asked_for_s: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two waves of one cart each that could ride together: whether they must be two is asked for once, in that time."""
+    deck = Deck(100_000, 1200, 600, 1000)
+    made = []
+    for number in (1, 2):
+        own = (Load(f"{number}", 10_000, 600, 400, 300),)
+        solution = trips.PackingSolution((arrange(own, deck) or (),), 1)
+        made.append(waves.Wave(number, Floors(), number - 1, trips.PackingProblem(own, deck), solution, ()))
+    asked = []
+    monkeypatch.setattr(waves, "are_fewest", lambda *given: asked.append(given[2:]) or True)
+    assert waves.trips_at_least(made, deck, waves.Search(given_s)) == 2
+    assert asked == [(2, pytest.approx(asked_for_s))]
+    monkeypatch.setattr(waves, "are_fewest", lambda *given: False)
+    assert waves.trips_at_least(made, deck, waves.Search(given_s)) == 1
+    assert waves.trips_at_least(made[:1], deck, waves.Search(given_s)) == 1
