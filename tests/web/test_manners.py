@@ -293,3 +293,20 @@ def test_whom_nginx_signed_on_is_believed_and_nobody_who_says_so_himself(behind_
     for header in ("X-User", "x_user"):
         elsewhere = ask(behind, "/people", source="127.0.0.2", Host="127.0.0.1", **{header: "Ada Lund"})
         assert elsewhere.status == 302 and "/sign-in" in elsewhere.getheader("Location"), header
+
+
+def test_what_is_written_of_watching_the_service_is_so(app: Flask) -> None:
+    from receiving.service.upkeep import READY_WITHIN_S
+    from receiving.store.connection import BUSY_TIMEOUT_S
+    from web.serve import Server
+
+    papers = (DEPLOY.parent / "operations.md").read_text().split("## Watching it", 1)[1].split("\n## ")[0]
+    text = " ".join(papers.split())
+    addresses = re.findall(r"^\| `(/\w+)` \|", papers, re.MULTILINE)
+    assert addresses == ["/healthz", "/readyz", "/metrics"]
+    for address in addresses:
+        answer = app.test_client().get(address)
+        assert answer.status_code == 200 and answer.headers["X-Request-Id"]
+    assert f"has held the database for {READY_WITHIN_S:.0f} s" in text
+    assert f"refused after {BUSY_TIMEOUT_S:.0f} s at most" in text
+    assert f"what is in work has {Server.FINISH_S:.0f} s" in text
