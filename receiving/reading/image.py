@@ -37,7 +37,7 @@ def gray_photo(name: str, data: bytes) -> Gray:
         return np.ascontiguousarray(_gray(image))
     except Exception as fault:  # Pillow's plugins raise whatever their parsing hits
         raise NotAPhoto(
-            message("The photo {name} is cut off or damaged ({fault}).", name=repr(name), fault=_words(fault)),
+            message("The photo {name} is cut off or damaged.", name=repr(name)),
             next_step=message("Send it again; if that fails too, take the photo again."),
         ) from fault
 
@@ -92,9 +92,8 @@ def _opened(name: str, data: bytes) -> Image.Image:
     except Image.DecompressionBombError as fault:
         raise PhotoTooLarge(
             message(
-                "The photo {name} is far too large ({fault}); at most {most} megapixels can be read.",
+                "The photo {name} is far too large; at most {most} megapixels can be read.",
                 name=repr(name),
-                fault=_words(fault),
                 most=figure(MAX_PIXELS / 1000000.0),
             ),
             next_step=message("Take it again at the camera's normal size."),
@@ -139,7 +138,3 @@ def _eight_bits(levels: NDArray[np.float64]) -> Gray:
     low, high = float(np.nanmin(levels)), float(np.nanmax(levels))
     scale = 255.0 / (high - low) if high > low else 0.0
     return ((np.nan_to_num(levels, nan=low) - low) * scale).astype(np.uint8)
-
-
-def _words(fault: BaseException) -> str:
-    return (str(fault) or type(fault).__name__).strip().splitlines()[0][:120]

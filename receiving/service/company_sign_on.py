@@ -7,6 +7,7 @@ A session dates from when the provider last asked the person who he is (`auth_ti
 
 import hashlib
 import json
+import logging
 import secrets
 import tomllib
 import urllib.error
@@ -24,6 +25,9 @@ from receiving.model import Access, Deed
 from receiving.service.auditing import write_refusal
 from receiving.service.context import Context
 from receiving.service.signing_in import FRESH, SESSION_LIFE, SignedIn, SignInRefused, begin_session
+from receiving.wording.network import why_no_answer
+
+_log = logging.getLogger(__name__)
 
 ANSWER_WITHIN = timedelta(minutes=10)
 TIMEOUT_S = 10.0
@@ -292,14 +296,15 @@ def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str,
     except urllib.error.HTTPError as fault:
         with fault:
             if fields is None or fault.code != HTTPStatus.BAD_REQUEST:
-                raise _strange(str(fault)) from fault
+                raise _strange(why_no_answer(fault)) from fault
         # RFC 6749, 5.2: the code was used before, is over, or was given to somebody else.
         raise SignInRefused(
             message("The company's sign-on did not accept the answer that it gave to this browser."),
             next_step=message("Begin again on the page “Sign in”."),
         ) from fault
     except (OSError, ValueError) as fault:
-        raise _strange(str(fault)) from fault
+        _log.warning("the company's sign-on: %s", fault)
+        raise _strange(why_no_answer(fault)) from fault
 
 
 def _strange(why: Text) -> SignOnUnreachable:

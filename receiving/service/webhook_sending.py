@@ -35,6 +35,7 @@ from receiving.service.context import Context
 from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import Delivery, Store, Webhook
 from receiving.wording import to_stored_text
+from receiving.wording.network import why_no_answer
 
 Network = IPv4Network | IPv6Network
 Address = IPv4Address | IPv6Address
@@ -115,9 +116,7 @@ def read_networks(texts: Iterable[str]) -> tuple[Network, ...]:
             found.append(ip_network(text))
         except ValueError as fault:
             step = message("Write it like 10.1.0.0/16 or 127.0.0.1/32.")
-            raise BadRequest(
-                message("{written} is not a network: {fault}.", written=repr(text), fault=fault), next_step=step
-            ) from fault
+            raise BadRequest(message("{written} is not a network.", written=repr(text)), next_step=step) from fault
     return tuple(found)
 
 
@@ -167,7 +166,7 @@ def send(
     except BadRequest as fault:
         return Sent(0, fault.words)
     except (OSError, HTTPException, ValueError) as fault:
-        return Sent(0, message("No answer: {fault}.", fault=str(fault) or type(fault).__name__))
+        return Sent(0, message("No answer: {why}.", why=why_no_answer(fault)))
     if 200 <= status < 300:
         return Sent(status, "")
     if 300 <= status < 400:

@@ -228,7 +228,9 @@ def test_a_provider_that_does_not_answer_is_said_and_the_password_stays(
     app = create_app(ctx, company=CompanySignOn("http://127.0.0.1:9", CLIENT, SECRET))
     answer = Person(app).client.get("/sign-in/company")
     assert answer.status_code == 502
-    assert "sign in with name and password" in read(answer.text).text
+    shown = read(answer.text).text
+    assert "could not be used: nothing listens at its address and port. Try again in a minute" in shown
+    assert "sign in with name and password" in shown
 
 
 @pytest.mark.parametrize(
