@@ -103,7 +103,7 @@ def _of_code(
     unlisted = [s for s in observation.values("sscc") if not catalogue.with_code(s)]
     if unlisted and how is not How.SSCC and any(catalogue.by_id[c].sscc for c in cartons):
         why = fact(Reason.UNLISTED_SSCC, code=code, sscc=unlisted[0])
-        return _asked(observation, cartons[:1] if len(cartons) == 1 else cartons, code, why)
+        return _asked(observation, cartons, code, why)
     swapped = _swapped(observation, catalogue, code) if observation.typed else ()
     if swapped:
         return _asked(observation, (*cartons, *swapped), code, fact(Reason.SWAPPED_DIGITS, code=code))
