@@ -185,6 +185,8 @@ NOT_AUDITED = PUBLIC | frozenset({"rep.live", "rep.state", "rep.photo_image"})
 
 FLUSH_AFTER = timedelta(seconds=5)
 FLUSH_AT = 100
+WRITE_EVERY_S = 2.0
+"""A killed service loses the lines of at most so long: pages that were shown; deeds are written as they are done."""
 
 PAUSE = timedelta(hours=1)
 """After this long without a request who is named by a proxy has come anew."""
@@ -222,6 +224,11 @@ class Trail:
         """All lines that wait."""
         with self.lock:
             return self._take()
+
+    def put_back(self, lines: list[AuditLine]) -> None:
+        """Let lines that could not be written wait on, before those that came since."""
+        with self.lock:
+            self.lines[:0] = lines
 
     def _take(self) -> list[AuditLine]:
         due, self.lines, self.since = self.lines, [], None
@@ -401,6 +408,22 @@ def _audit(ctx: service.Context, trail: Trail, response: Response) -> Response:
         _write(ctx, trail.add(line))
     ctx.actor = None
     return response
+
+
+def keep_writing(app: Flask, ctx: service.Context) -> None:
+    """Write the lines that wait from now on, also while nobody asks for anything, until the context is closed."""
+    trail: Trail = app.extensions["receiving.audit"]
+
+    def work() -> float:
+        lines = trail.take()
+        try:
+            _write(ctx, lines)
+        except ReceivingError:
+            trail.put_back(lines)
+            raise
+        return WRITE_EVERY_S
+
+    ctx.repeat(work, name="audit")
 
 
 def write_waiting() -> None:

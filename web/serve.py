@@ -17,7 +17,7 @@ from receiving import service
 from receiving.errors import BadRequest
 from receiving.messages import message
 from receiving.service import CompanySignOn, Context
-from web import MAX_UPLOAD_BYTES, certificates, connections, create_app, lanes, warming
+from web import MAX_UPLOAD_BYTES, access, certificates, connections, create_app, lanes, warming
 from web.connections import Channel, Sockets, is_loopback
 from web.proxy import wrapped
 from web.quota import Quota
@@ -166,6 +166,7 @@ def make_server(
     service.resume_photos(ctx)
     service.keep_rows(ctx)
     service.keep_sending(ctx)
+    access.keep_writing(pages, ctx)
     return server
 
 

@@ -5,22 +5,26 @@ import os
 import shutil
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import threading
 import time
+import urllib.parse
+import urllib.request
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
 
 from receiving import service
 from receiving.errors import PhotoReaderFailed
-from receiving.model import ExpectedCode, PhotoReading, Place
+from receiving.model import ExpectedCode, PhotoReading, Place, Role
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk, picture
+from tests.web.scenario import DATABASE, SHIPMENT, open_desk, picture
+from tests.web.test_access import WORDS
 from web.serve import Server, make_server
 
 PATIENCE_S = 60
@@ -192,3 +196,23 @@ def test_it_stops_before_it_listens_too(tmp_path: Path) -> None:
     )
 
     assert (done.returncode, done.stderr.strip()) == (1, "Stopped.")
+
+
+def test_what_was_seen_is_in_the_log_though_nobody_asks_again_and_the_service_is_killed(tmp_path: Path) -> None:
+    (folder := tmp_path / "data").mkdir()
+    with open_desk(folder, PlannedReader()) as ctx:
+        service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    with serving(folder) as (process, address):
+        cookies = urllib.request.HTTPCookieProcessor()
+        browser = urllib.request.build_opener(cookies)
+        browser.open(f"http://{address}/sign-in").close()
+        token = next(each.value for each in cookies.cookiejar if each.name == "token")
+        form = urllib.parse.urlencode({"token": token, "name": "Ada Lund", "password": WORDS, "back": "/office"})
+        browser.open(f"http://{address}/sign-in", form.encode()).close()
+        until, lines = time.monotonic() + PATIENCE_S, []
+        with closing(sqlite3.connect(folder / DATABASE)) as file:
+            while not lines and time.monotonic() < until:
+                time.sleep(0.1)
+                lines = file.execute("SELECT name FROM audit WHERE action = 'GET office.home'").fetchall()
+        process.kill()
+    assert lines == [("Ada Lund",)]
