@@ -1,5 +1,5 @@
 // Every page: what waits on this phone, forms that work without a signal, and the service worker.
-import { forgetPages, keepShell } from "./keeping.js";
+import { forgetPages, keepFor, keepShell } from "./keeping.js";
 import { outbox } from "./outbox.js";
 import { prepareSound } from "./signals.js";
 import { showStatus } from "./status.js";
@@ -21,9 +21,9 @@ markForms();
 prepareSound();
 scanElsewhere();
 outbox.start();
-// Who is asked to sign in has no session any more: the pages that were kept for it go, as when he signs out himself.
-const isOver = document.querySelector("form[action='/sign-in']") && !document.body.dataset.account;
-(isOver ? forgetPages() : Promise.resolve()).then(keepShell).catch(() => {});
+// Where somebody comes in, what was kept for the one before goes, though he is signed in still.
+const comes = document.querySelector("form[action='/sign-in'], form[data-come]");
+(comes ? forgetPages() : Promise.resolve()).then(() => keepFor(document.body.dataset.reader ?? "")).then(keepShell).catch(() => {});
 document.querySelector("footer.who form")?.addEventListener("submit", async (event) => {
   event.preventDefault();
   await forgetPages().catch(() => {});

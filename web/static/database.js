@@ -158,6 +158,10 @@ export class Database {
 
   async read(key) { return this.#run("readonly", ({ meta }) => done(meta.get(key))); }
 
+  async forget(prefix) {
+    await this.#run("readwrite", ({ meta }) => done(meta.delete(IDBKeyRange.bound(prefix, `${prefix}\uffff`))));
+  }
+
   async write(key, value) { await this.#run("readwrite", ({ meta }) => done(meta.put(value, key))); }
 
   // True for the one tab that may send now. A lease ends by itself: a tab may be frozen or killed while it holds it.

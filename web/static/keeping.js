@@ -7,6 +7,8 @@ const ASSETS = "assets";
 const PAGES = "pages";
 const PAUSE_MS = 40;
 const KEPT_LANGUAGE = "kept-language";
+const KEPT_FOR = "kept-for";
+const SHEET = "sheet ";
 
 const database = Database.open().catch(() => null);
 
@@ -40,12 +42,12 @@ async function renew(cache) {
 
 // The sheet of a shipment: fresh where there is a signal, else as it was put here last; null where it never was.
 export async function sheetOf(address) {
-  const held = (await (await database)?.read(`sheet ${address}`)) ?? null;
+  const held = (await (await database)?.read(SHEET + address)) ?? null;
   try {
     const response = await fetch(`${address}/sheet`, { redirect: "manual", cache: "no-store" });
     if (!isOurs(response)) return held;
     const sheet = await response.json();
-    await (await database)?.write(`sheet ${address}`, sheet);
+    await (await database)?.write(SHEET + address, sheet);
     if (held?.version !== sheet.version || held.language !== sheet.language || !held.kept) keepPages(address, sheet).catch(() => {});
     return sheet;
   } catch {
@@ -60,7 +62,7 @@ async function keepPages(address, sheet) {
     await keep(cache, path, new URL(path, location.href).href);
     await new Promise((resolve) => setTimeout(resolve, PAUSE_MS));
   }
-  await (await database)?.write(`sheet ${address}`, { ...sheet, kept: true });
+  await (await database)?.write(SHEET + address, { ...sheet, kept: true });
 }
 
 async function keep(cache, path, key) {
@@ -73,7 +75,18 @@ async function keep(cache, path, key) {
   }
 }
 
-// Somebody signs out: the next person at this phone must not see these pages. What waits stays; it says who made it.
+// Somebody signs out: the next person at this phone must not see these pages, nor what they were made of. What waits
+// stays; it says who made it.
 export async function forgetPages() {
   await globalThis.caches?.delete(PAGES);
+  await (await database)?.forget(SHEET);
+}
+
+// What is on this phone was kept for one reader. Where another one comes, or nobody is signed in any more, it goes: his
+// session may have ended elsewhere, or somebody else signed in over it.
+export async function keepFor(reader) {
+  const before = localStorage.getItem(KEPT_FOR);
+  if (before === reader) return;
+  if (before !== null) await forgetPages();
+  localStorage.setItem(KEPT_FOR, reader);
 }

@@ -10,6 +10,7 @@ from receiving.model import Role
 from tests.web.browser.test_outbox import reads, sent, waits
 from tests.web.browser.test_phone import counts, eventually, wedge
 from tests.web.scenario import SHIPMENT, sscc
+from tests.web.test_access import WORDS
 from web.access import SESSION_COOKIE
 
 pytestmark = pytest.mark.browser
@@ -164,8 +165,8 @@ def test_it_can_be_put_on_the_home_screen(phone, served) -> None:
 
 def test_who_signs_out_leaves_no_page_on_the_phone(phone, served) -> None:
     address, ctx = served
-    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
-    given = service.sign_in(ctx, "Ada Lund", "correct horse battery staple", address="127.0.0.1")
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    given = service.sign_in(ctx, "Ada Lund", WORDS, address="127.0.0.1")
     phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
     prepared(phone, address)
     phone.click("footer.who button")
@@ -177,9 +178,9 @@ def test_who_signs_out_leaves_no_page_on_the_phone(phone, served) -> None:
 
 def test_a_session_that_was_ended_elsewhere_leaves_no_page_on_the_phone_once_it_is_told(phone, served) -> None:
     address, ctx = served
-    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "correct horse battery staple")
-    rui = service.add_person(ctx, "Rui Paz", Role.REP, "correct horse battery staple")
-    given = service.sign_in(ctx, "Rui Paz", "correct horse battery staple", address="127.0.0.1")
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    rui = service.add_person(ctx, "Rui Paz", Role.REP, WORDS)
+    given = service.sign_in(ctx, "Rui Paz", WORDS, address="127.0.0.1")
     phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
     prepared(phone, address)
     service.close_account(ctx, rui.person_id)
@@ -187,3 +188,67 @@ def test_a_session_that_was_ended_elsewhere_leaves_no_page_on_the_phone_once_it_
     phone.locator("input[name=password]").wait_for()
     kept = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((k) => new URL(k.url).pathname))"
     eventually(phone, lambda: set(phone.evaluate(kept)) <= {"/outbox", "/no-signal"})
+
+
+KEPT = "caches.open('pages').then((c) => c.keys()).then((all) => all.map((k) => new URL(k.url).pathname))"
+
+
+def sheets(phone) -> list[str]:
+    """The shipments whose codes the phone holds."""
+    return phone.evaluate(
+        """() => new Promise((resolve) => {
+          const asked = indexedDB.open("receiving-outbox");
+          asked.onsuccess = () => {
+            const keys = asked.result.transaction("meta").objectStore("meta").getAllKeys();
+            keys.onsuccess = () => {
+              asked.result.close();
+              resolve(keys.result.filter((key) => String(key).startsWith("sheet ")));
+            };
+          };
+        })"""
+    )
+
+
+@pytest.mark.parametrize("comes", ["by a password", "by a cookie", "by a link"])
+def test_who_comes_next_on_a_phone_sees_nothing_that_was_kept_for_the_one_before(phone, served, comes: str) -> None:
+    """The first one neither signed out nor was told that his session is over; then the signal goes."""
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(ctx, "Rui Paz", Role.REP, WORDS)
+    service.add_person(ctx, "Eva Lind", Role.REP, WORDS, stores=["0422"])
+    given = service.sign_in(ctx, "Rui Paz", WORDS, address="127.0.0.1")
+    phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+    prepared(phone, address)
+    assert sheets(phone)
+    if comes == "by a password":
+        phone.goto(f"{address}/sign-in")
+        phone.fill("input[name=name]", "Eva Lind")
+        phone.fill("input[name=password]", WORDS)
+        phone.press("input[name=password]", "Enter")
+    elif comes == "by a cookie":  # as after a passkey, or from the company's own sign-on
+        given = service.sign_in(ctx, "Eva Lind", WORDS, address="127.0.0.1")
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+        phone.goto(address)
+    else:
+        _, secret = service.make_link(ctx, "S-2055", "Dock team", days=3, by="Ada Lund")
+        phone.goto(f"{address}/come#{secret}")
+        phone.locator("[data-come] button").click()
+    phone.locator("body[data-account]:not([data-account='Rui Paz'])").wait_for()
+    eventually(phone, lambda: not [path for path in phone.evaluate(KEPT) if "S-2041" in path])
+    eventually(phone, lambda: not [key for key in sheets(phone) if "S-2041" in key])
+    phone.context.set_offline(True)
+    phone.goto(address + ADDRESS)
+    assert "S-2041" not in phone.locator("body").inner_text()
+    assert "No signal" in phone.locator("h1").inner_text()
+
+
+def test_who_signs_in_again_has_his_pages_on_the_phone_again(phone, served) -> None:
+    address, ctx = served
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    for _ in range(2):
+        given = service.sign_in(ctx, "Ada Lund", WORDS, address="127.0.0.1")
+        phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+        prepared(phone, address)
+        phone.click("footer.who button")
+        phone.locator("input[name=password]").wait_for()
+        assert not sheets(phone)
