@@ -206,6 +206,26 @@ def test_the_share_of_a_symbol_that_is_seen_is_measured(share: float) -> None:
     assert decision.seen_share(covered(profile, share), best.warp) == pytest.approx(1 - share, abs=0.01)
 
 
+@pytest.mark.parametrize(("trust", "share"), [(1.0, 1.0), (0.5, 1.0), (0.49, 0.0), (0.2, 0.0)])
+def test_what_is_trusted_by_half_is_seen_and_what_is_trusted_less_is_not(trust: float, share: float) -> None:
+    pattern = patterns(PAIRS[0][0])[0]
+    profile, best = laid_over(pattern, pattern)
+    weights = np.full_like(profile.weights, trust)
+    assert decision.seen_share(replace(profile, weights=weights), best.warp) == share
+
+
+@pytest.mark.parametrize(("changes", "searches"), [(23, 1), (24, 2), (60, 2)])
+def test_a_hidden_end_is_looked_for_where_enough_of_the_symbol_shows(
+    changes: int, searches: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+    nothing = comparison(None)
+    monkeypatch.setattr(compare, "alternations", lambda profile: changes)
+    monkeypatch.setattr(compare, "_held", lambda *given, partly=False: made.append(partly) or nothing)
+    assert compare.compared(nothing.profile, (), ()) is nothing
+    assert made == [False, True][:searches]
+
+
 def test_a_covered_symbol_without_an_sscc_is_never_read() -> None:
     """Another text may have the same bars where they are seen: it is held to be as good as the best."""
     for pair, read in ((PAIRS[0], True), (PAIRS[1], False), (PAIRS[8], False)):
