@@ -161,20 +161,26 @@ def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, .
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:
     """The observations that may be looks at one torn label: they say the same, and no photo shows them apart."""
     by_words: dict[tuple[object, ...], list[list[Candidates]]] = defaultdict(list)
+    in_photo: dict[tuple[int, str], list[Observation]] = defaultdict(
+        list
+    )  # by a label and a photo, what shows it there
     for one in sorted(unsure, key=lambda one: one.observation.order):
-        labels = by_words[(one.cartons, one.costs, one.shown)]
+        labels, observation = by_words[(one.cartons, one.costs, one.shown)], one.observation
         same = next(
             (
                 label
                 for label in labels
-                if len(one.cartons) == 1 or not any(one.observation.apart_from(o.observation) for o in label)
+                if len(one.cartons) == 1
+                or not any(observation.apart_from(other) for other in in_photo[(id(label), observation.photo)])
             ),
             None,
         )
-        if same is not None:
-            same.append(one)
-        else:
-            labels.append([one])
+        if same is None:
+            same = []
+            labels.append(same)
+        same.append(one)
+        if observation.photo:  # without one it is apart from nothing, however many say the same
+            in_photo[(id(same), observation.photo)].append(observation)
     return [label for labels in by_words.values() for label in labels]
 
 
@@ -228,7 +234,11 @@ def _duplicate_cost(ledger: Ledger, label: Sequence[Candidates], carton: str) ->
 
 def _apart(label: Sequence[Candidates], observations: Sequence[Observation]) -> bool:
     """Some photo shows this label and one of the observations as two labels."""
-    return any(one.observation.apart_from(other) for one in label for other in observations)
+    in_photo: dict[str, list[Observation]] = defaultdict(list)
+    for other in observations:
+        in_photo[other.photo].append(other)
+    seen = [one.observation for one in label if one.observation.photo]
+    return any(one.apart_from(other) for one in seen for other in in_photo.get(one.photo, ()))
 
 
 def _take(ledger: Ledger, label: Sequence[Candidates], row: Row, choice: Choice) -> None:

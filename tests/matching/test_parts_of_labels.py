@@ -3,9 +3,13 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from receiving.matching import reconcile
 from receiving.matching.catalogue import fits_part
+from receiving.matching.observations import Candidates, Observation
+from receiving.matching.resolve import _same_labels
 from receiving.model import CartonKind, ContentLine, How, Outcome, OverReason, Source
 from tests.matching.scenes import at, carton, manifest, read, sscc
 from tests.matching.test_reconcile import names, told
@@ -173,3 +177,30 @@ def test_a_part_made_to_be_slow_is_not() -> None:
     # With an expression that steps back, this runs for years.
     result = reconcile(expected, [typed(n, "*a" * n + "*b") for n in range(3, 19)])
     assert len(result.explanations) == 16
+
+
+def test_plain_labels_that_say_the_same_are_never_compared_with_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A list of thousands that say one address made each later scan cost seconds: each was held against all others."""
+    compared, apart = [], Observation.apart_from
+    monkeypatch.setattr(Observation, "apart_from", lambda one, other: (compared.append(1), apart(one, other))[1])
+    expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)), carton("03", (1, 2)), carton("04", (1, 2)))
+    reads = [read(n, address=at(1, 1 + n % 2)) for n in range(1, 201)]
+    assert reconcile(expected, reads).questions
+    assert len(compared) == 0
+    # Of photos only those that show several labels: two labels in each of 100 photos.
+    reads = [read(n, address=at(1, 1), photo=f"p{n // 2}", label=1 + n % 2, x=200 * (n % 2)) for n in range(200)]
+    assert reconcile(expected, reads).questions
+    assert len(compared) <= 1000
+
+
+@given(st.lists(st.tuples(st.sampled_from(["", "p", "q"]), st.integers(0, 3)), max_size=9))
+def test_each_look_joins_the_first_label_that_no_photo_shows_apart_from_it(looks: list[tuple[str, int]]) -> None:
+    reads = [
+        read(n, address=at(1, 1), photo=photo, label=label, x=200 * label) for n, (photo, label) in enumerate(looks)
+    ]
+    unsure = [Candidates(Observation((each,)), ("01", "02"), (1.0, 1.0), ()) for each in reads]
+    wanted: list[list[Candidates]] = []
+    for one in unsure:
+        fits = [each for each in wanted if not any(one.observation.apart_from(o.observation) for o in each)]
+        fits[0].append(one) if fits else wanted.append([one])
+    assert _same_labels(unsure) == wanted
