@@ -21,7 +21,13 @@ function button(words, about, press) {
   return made;
 }
 
+// Made by whoever was signed in here before: that it waits, and whose it is, is all that the next person is told.
+function isAnothers({ maker = "" }) {
+  return maker !== "" && maker !== (document.body.dataset.account ?? "");
+}
+
 function said(record) {
+  if (isAnothers(record)) return whyWords("person");
   if (record.problem) return `${record.problem.message} ${record.problem.next_step}`;
   if (record.state !== "done") return whyWords(record.why);
   const facts = record.answer?.answer;
@@ -33,9 +39,10 @@ function row(record) {
   const item = element("li", "", "card queue-row");
   item.dataset.id = record.id;
   item.dataset.state = record.state;
-  const title = titleOf(record);
+  const title = isAnothers(record) ? record.maker : titleOf(record);
   item.append(element("p", title, "queue-title"));
-  const times = [decodeURIComponent(record.shipment.replaceAll("~", "%")), WORDS.madeAt(clockTime(record.made_ms))];
+  const times = [WORDS.madeAt(clockTime(record.made_ms))];
+  if (!isAnothers(record)) times.unshift(decodeURIComponent(record.shipment.replaceAll("~", "%")));
   if (record.state === "done") times.push(WORDS.sentAt(clockTime(record.settled_ms)));
   item.append(element("p", times.join(" · "), "meta"));
   const words = said(record);
@@ -46,7 +53,7 @@ function row(record) {
 
 function acts(record, title) {
   const box = element("div", "", "acts");
-  if (record.state === "refused") box.append(button(WORDS.retry, title, () => outbox.retry(record.id)));
+  if (record.state === "refused" && !isAnothers(record)) box.append(button(WORDS.retry, title, () => outbox.retry(record.id)));
   const remove = button(WORDS.remove, title, () => {
     box.replaceChildren(element("p", WORDS.removeAsk), button(WORDS.removeSure, title, () => outbox.remove(record.id)), button(WORDS.keep, title, show));
     box.querySelector("button").focus();
@@ -57,7 +64,8 @@ function acts(record, title) {
 
 let shownAs = "";
 async function show() {
-  const found = await Promise.all(PARTS.map(([state]) => outbox.list(state, MOST)));
+  const listed = await Promise.all(PARTS.map(([state]) => outbox.list(state, MOST)));
+  const found = listed.map((records) => records.filter((record) => record.state !== "done" || !isAnothers(record)));
   const mark = JSON.stringify(found.map((records) => records.map(({ id, state, why, failures }) => [id, state, why, failures])));
   if (mark === shownAs && document.activeElement?.closest(".queue-row .acts p ~ button")) return;
   shownAs = mark;

@@ -412,10 +412,22 @@ def test_what_one_person_scanned_waits_for_him_while_another_is_signed_in_at_the
     phone.context.set_offline(False)
     waits(phone, "Somebody else made this on this phone.")
     assert reads(ctx) == 0
+    listed = outbox_as_shown(phone, address)
+    assert "Bo Reyes" in listed and "Somebody else made this on this phone." in listed
+    assert sscc(3)[-6:] not in listed and "S-2041" not in listed, "what it is, and of which shipment, is not for him"
     phone.goto(f"{address}{ADDRESS}")
     wedge(phone, f"]C100{sscc(4)}")
     eventually(phone, lambda: reads(ctx) == 1)
     come("Bo Reyes")
     phone.reload()
     eventually(phone, lambda: reads(ctx) == 2)
+    listed = outbox_as_shown(phone, address)
+    assert "S-2041" in listed and listed.count("Sent") == 1, "his own alone"
     assert [read.raw.by for read in service.get_shipment(ctx, SHIPMENT).reads] == ["Cem Ortiz", "Bo Reyes"]
+
+
+def outbox_as_shown(phone, address: str) -> str:
+    """What the page of what this phone did shows, once its list is filled."""
+    phone.goto(f"{address}/outbox")
+    phone.locator(".queue-row").first.wait_for()
+    return phone.locator("main").inner_text()
