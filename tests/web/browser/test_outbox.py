@@ -422,7 +422,7 @@ def test_what_one_person_scanned_waits_for_him_while_another_is_signed_in_at_the
     phone.reload()
     eventually(phone, lambda: reads(ctx) == 2)
     listed = outbox_as_shown(phone, address)
-    assert "Scan · 03" in listed and "04" not in listed, "his own alone"
+    assert "Scan · 03" in listed and "Scan · 04" not in listed, "his own alone"
     assert [read.raw.by for read in service.get_shipment(ctx, SHIPMENT).reads] == ["Cem Ortiz", "Bo Reyes"]
 
 
