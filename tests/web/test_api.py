@@ -186,6 +186,15 @@ def test_a_token_of_a_store_sees_and_stores_what_is_of_that_store_alone(call: Ca
     assert service.get_shipment(ctx, SHIPMENT).revision == 1
 
 
+def test_a_notice_of_who_sees_more_is_not_answered_again_to_who_sees_a_part(call: Call, ctx: service.Context) -> None:
+    _, own = service.make_api_token(ctx, "till of 0422", ["notice"], by="Ada", stores=["0422"])
+    key, notice = new(), of_programme("S-4001", "", 7)
+    assert call("POST", "/api/v1/notices?name=m.csv", notice, key=key).status_code == 200
+    answer = call("POST", "/api/v1/notices?name=m.csv", notice, key=key, token=own)
+    assert answer.status_code == 409
+    assert "S-4001" not in answer.text
+
+
 SPRING = "S-3001"
 
 
