@@ -62,7 +62,7 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
     """Who confirms: the store manager's account, whatever a form says; else whose PIN was given; else who was typed.
 
     Raises Conflict where the page was shown to another account than the one that is signed in now, SignInRefused and
-    TooManyTries for a PIN.
+    TooManyTries for a PIN, BadRequest where there are accounts and nobody has signed: a name alone proves nothing.
     """
     signer, pin = _signer(), form.get("pin", "")
     if signer is None and pin:
@@ -70,6 +70,12 @@ def _confirmed_by(shipment: str, form: Mapping[str, str]) -> Signer:
         manager = service.find_manager_by_pin(ctx(), shipment, form.get("name", ""), pin, address=address)
         return Signer(manager.name, ROLE_WORDS[Role.STORE_MANAGER])
     if signer is None:
+        if access().session and not form.get("signature", "").strip():
+            raise BadRequest(
+                message("Nobody has signed."),
+                next_step=message("Sign with a finger, or give the name and the PIN of a store manager."),
+                field="signature",
+            )
         return Signer(form.get("name", ""), form.get("role", ""))
     if form.get("shown_to", signer.name) != signer.name:
         raise Conflict(

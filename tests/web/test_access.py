@@ -370,7 +370,8 @@ def test_a_store_manager_confirms_by_the_name_of_his_account_and_types_none(
 
 
 def test_on_a_reps_phone_the_store_manager_types_his_name(signed_in: dict[Role | None, Person]) -> None:
-    receipt = confirmed_by(signed_in[Role.REP], name="Dia Novak", role="Night manager")
+    drawn = '{"height": 300, "strokes": [[[10, 20], [400, 250]]]}'
+    receipt = confirmed_by(signed_in[Role.REP], name="Dia Novak", role="Night manager", signature=drawn)
     assert "Dia Novak" in receipt and "Signed on the phone of Bo Reyes" in receipt
 
 

@@ -1,11 +1,14 @@
 """The store manager's pages: what was shown is what is confirmed."""
 
+from flask import Flask
+
 from receiving import service
-from receiving.model import Delivery, Place, Source
+from receiving.model import Delivery, Place, Role, Source
 from tests.checks.test_receipt_messages import faults
 from tests.web.conftest import Browser
 from tests.web.page_text import Page, read
 from tests.web.scenario import SHIPMENT, sscc
+from tests.web.test_access import WORDS, Person
 from web import create_app
 
 ADDRESS = "/s/S-2041~2FA/receipt"
@@ -180,3 +183,19 @@ def test_names_stand_under_the_address_of_the_service_in_any_language(browser: B
     message = client.get("/s/S-2041~2FA/receipts/1/message.jsonld", base_url=f"http://{host}/lager ü").json
     assert message["@context"][1] == {"receiving": f"http://{host}/lager%20%C3%BC/terms#"}
     assert faults(message) == []
+
+
+def test_where_there_are_accounts_a_name_alone_confirms_nothing(ctx: service.Context, app: Flask) -> None:
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
+    service.add_person(ctx, "Rui Paz", Role.REP, WORDS)
+    rep = Person(app)
+    rep.sign_in("Rui Paz")
+    digest = service.show_receipt(ctx, SHIPMENT).digest
+    form = {"digest": digest, "how": "exceptions", "short": "searched", "name": "Grace Hill", "role": "Manager"}
+    refused = rep.send("POST", ADDRESS, **form)
+    assert refused.status_code == 400 and "Nobody has signed." in read(refused.text).text
+    assert "Grace Hill" in refused.text, "what was typed stays"
+    assert service.get_shipment(ctx, SHIPMENT).receipts == ()
+    drawn = '{"height": 300, "strokes": [[[10, 20], [400, 250]]]}'
+    assert rep.send("POST", ADDRESS, **form, signature=drawn).status_code == 303
+    assert service.get_receipt(ctx, SHIPMENT, 1).signature

@@ -1,6 +1,7 @@
 // A finger signs on a field of the form; its strokes go along in thousandths of the field's width, so that any screen
 // and the paper draw the same.
 import SignaturePad from "./vendor/signature_pad/signature_pad.js";
+import { WORDS } from "./words.js";
 
 const field = document.querySelector("[data-sign]");
 const form = field?.closest("form");
@@ -27,8 +28,14 @@ if (canvas) {
     return { height, strokes: pad.toData().map(({ points }) => points.map(({ x, y }) => [within(x, 1000), within(y, height)])) };
   };
 
+  // Where there are accounts a name that was typed proves nothing by itself.
+  const { name, pin, signature } = form.elements;
+  const ask = () => name?.setCustomValidity(pin && !signature.value && !pin.value ? WORDS.notSigned : "");
+  pin?.addEventListener("input", ask);
+
   fit();
+  ask();
   addEventListener("resize", fit);
-  pad.addEventListener("endStroke", keep);
-  field.querySelector("[data-clear]").addEventListener("click", () => { pad.clear(); keep(); });
+  pad.addEventListener("endStroke", () => { keep(); ask(); });
+  field.querySelector("[data-clear]").addEventListener("click", () => { pad.clear(); keep(); ask(); });
 }

@@ -109,6 +109,7 @@ export const WORDS = {
   notSentSignal: message("Not sent: the service does not answer. What you typed and ticked stays here; send it again when there is a connection."),
   notSentSession: message("Not sent: you are signed out. What you typed and ticked stays here; sign in beside this page, then send it again."),
   signIn: message("Sign in (opens beside this page)"),
+  notSigned: message("Nobody has signed. Sign below with a finger, or give a PIN."),
   boardOld: (when, signed_out) => (signed_out
     ? message("You are signed out: the list is as it was at {when}.", { when })
     : message("No connection: the list is as it was at {when}.", { when })),

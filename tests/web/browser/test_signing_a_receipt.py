@@ -3,10 +3,11 @@
 import pytest
 
 from receiving import service
-from receiving.model import Place, Source
+from receiving.model import Place, Role, Source
 from tests.web.browser.test_outbox import eventually, sent, waiting
 from tests.web.browser.test_without_signal import prepared
 from tests.web.scenario import SHIPMENT, sscc
+from web.access import SESSION_COOKIE
 
 pytestmark = pytest.mark.browser
 ADDRESS = "/s/S-2041~2FA"
@@ -49,6 +50,26 @@ def test_a_finger_signs_what_the_page_shows(phone, served) -> None:
     phone.locator("h1", has_text="Receipt 1").wait_for()
     assert receipts(ctx) == [("Grace Ito", "One box is wet.", True)]
     assert phone.locator("svg.signature, .signature svg").count() or "Signature" in phone.inner_text("main")
+
+
+def test_where_there_are_accounts_the_page_asks_for_a_finger_or_a_pin_before_it_sends(phone, served) -> None:
+    address, ctx = served
+    words = "correct horse battery staple"
+    service.add_person(ctx, "Ada Lund", Role.COORDINATOR, words)
+    service.add_person(ctx, "Rui Paz", Role.REP, words)
+    given = service.sign_in(ctx, "Rui Paz", words, address="127.0.0.1")
+    phone.context.add_cookies([{"name": SESSION_COOKIE, "value": given.token, "url": address}])
+    phone.goto(f"{address}{ADDRESS}/receipt")
+    phone.locator("canvas.pad").wait_for()
+    phone.fill("#name", "Grace Ito")
+    phone.fill("#role", "Store manager")
+    phone.check("#short")
+    phone.click("button[name=how]")
+    assert "Nobody has signed" in phone.evaluate("document.getElementById('name').validationMessage")
+    assert receipts(ctx) == []
+    sign(phone)
+    phone.locator("h1", has_text="Receipt 1").wait_for()
+    assert receipts(ctx) == [("Grace Ito", "One box is wet.", True)]
 
 
 def test_a_receipt_that_is_signed_without_a_signal_is_given_when_it_is_back(phone, served) -> None:
