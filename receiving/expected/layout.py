@@ -224,19 +224,13 @@ _UTF16 = message("the file is in UTF-16; a layout is TOML, which is UTF-8: save 
 
 def read_layout(name: str, data: bytes) -> Layout:
     """The layout in a TOML file; raises `LayoutFaults` with all its faults."""
+    if len(data) > MAX_LAYOUT_BYTES:
+        number, most = figure(len(data)), figure(MAX_LAYOUT_BYTES)
+        words = message("the file has {number} bytes; a layout has at most {most}", number=number, most=most)
+        raise LayoutFaults(name, (Fault(0, 0, words),))
     source, fault, stated = decode_table(data)
     if stated and not fault:
         fault = Fault(0, 0, _UTF16 if looks_like_utf16(data) else _NOT_UTF8)
-    if len(data) > MAX_LAYOUT_BYTES:
-        fault = Fault(
-            0,
-            0,
-            message(
-                "the file has {number} bytes; a layout has at most {most}",
-                number=figure(len(data)),
-                most=figure(MAX_LAYOUT_BYTES),
-            ),
-        )
     if deep := _DEEP_KEY.search(source):
         fault = Fault(
             source.count("\n", 0, deep.start()) + 1, 0, message("a key of more than 20 parts; a layout has no such key")

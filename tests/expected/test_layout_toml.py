@@ -184,3 +184,10 @@ def test_a_store_has_a_time_zone_and_working_days_of_its_own() -> None:
 def test_a_time_zone_a_country_or_a_time_that_is_none_is_named(line: str, fault: str) -> None:
     key = line.split(" ")[0]
     assert faults(GOOD.replace("[cart]", f"{line}\n[cart]")) == [f"line 5, column 1 ({key}): {fault}"]
+
+
+def test_a_layout_of_too_many_bytes_is_not_looked_into(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A megabyte of digits cost 1.5 s before its size was refused."""
+    monkeypatch.setattr("receiving.expected.layout.decode_table", None)
+    with pytest.raises(LayoutFaults, match="the file has 1,000,000 bytes; a layout has at most 200,000"):
+        read_layout("l", b"9" * 1_000_000)

@@ -28,9 +28,13 @@ ROOT = Path(__file__).resolve().parents[2]
 SHIPMENT_AT = "/s/S-2041~2FA"
 NEW_SHIPMENT = MANIFEST.splitlines()[0] + f"\nS-3000,0422,01,{sscc(700)},,tray,Harbor Lane,1,1,no,T,t,1,ea,6,60,40,30,"
 NAMED = ("--sender-id", "S", "--receiver-id", "R")
+OF_THE_SHIPMENT = (
+    *("live", "state", "receipt", "stage", "cartons/01", "sheet", "bay-sheets", "hand-over", "contents"),
+    "before-the-visit",
+)
 PAGES = (
-    *("/", "/healthz", "/overview", "/overview.csv", "/import", "/people", SHIPMENT_AT),
-    *(f"{SHIPMENT_AT}/{page}" for page in ("live", "version", "receipt", "plan", "cartons/01", "outbox")),
+    *("/", "/healthz", "/overview", "/overview.csv", "/import", "/outbox", "/people", SHIPMENT_AT),
+    *(f"{SHIPMENT_AT}/{page}" for page in OF_THE_SHIPMENT),
 )
 
 
@@ -164,7 +168,7 @@ def main() -> None:
     found: dict[str, object] = {}
     with served(data, disk / "messages") as client:
         first = {path: client.get(path)[0] for path in PAGES}
-        scanned = action(sscc(7))
+        found["first"], scanned = first, action(sscc(7))
         before = files(disk)
         ballast = fill(disk)
         found["full"] = work(client, data, beside, scanned)

@@ -56,6 +56,7 @@ def test_a_phone_keeps_what_was_not_taken_and_it_is_taken_once_there_is_room(fou
 def test_nothing_is_half_stored_and_every_page_is_read_as_before(found: dict[str, Any]) -> None:
     assert found["stored"] == [0, 0, 0, 0]
     assert found["new_files"] == []
+    assert set(found["first"].values()) == {200}
     assert found["pages"] == []
     assert found["whole"]
 
