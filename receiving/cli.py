@@ -31,7 +31,7 @@ def run(arguments: Sequence[str]) -> int:
     options = parse(arguments)
     try:
         command = importlib.import_module(f"receiving.commands.{options.module}")
-        return int(command.run(options))
+        return int(getattr(command, f"run_{options.command.replace('-', '_')}")(options))
     except ReceivingError as fault:
         show_fault(message("receiving {command}: {fault}", command=options.command, fault=fault_words(fault)))
         return FAILED
@@ -96,7 +96,7 @@ def _add(commands: _Commands, name: str, module: str, words: str) -> argparse.Ar
 
 
 def _add_demo(commands: _Commands) -> None:
-    parser = _add(commands, "demo", "demo", _("Read the sample photos, print the reconciliation, and serve the page."))
+    parser = _add(commands, "demo", "serve", _("Read the sample photos, print the reconciliation, and serve the page."))
     parser.add_argument("--no-serve", action="store_true", help=_("stop after printing, do not serve the page"))
     parser.add_argument("--json", action="store_true", help=_("print the reconciliation as JSON (implies --no-serve)"))
     _serving_options(parser)
@@ -153,12 +153,14 @@ def _add_import(commands: _Commands) -> None:
 
 
 def _add_template(commands: _Commands) -> None:
-    parser = _add(commands, "template", "template", _("Write an empty manifest, layout and pattern file to fill in."))
+    parser = _add(commands, "template", "imports", _("Write an empty manifest, layout and pattern file to fill in."))
     parser.add_argument("--out", type=Path, default=Path(), metavar="FOLDER", help=_("where to (default: this folder)"))
 
 
 def _add_add(commands: _Commands) -> None:
-    parser = _add(commands, "add", "add", _("Add photos, scans, codes and notes to a shipment in the data folder."))
+    parser = _add(
+        commands, "add", "shipment", _("Add photos, scans, codes and notes to a shipment in the data folder.")
+    )
     parser.add_argument("shipment", metavar="SHIPMENT", help=_("its id, as on the manifest"))
     parser.add_argument(
         "--photos", type=Path, nargs="+", default=[], metavar="PATH", help=_("photos, or folders of them")
@@ -175,14 +177,14 @@ def _add_add(commands: _Commands) -> None:
 
 
 def _add_export(commands: _Commands) -> None:
-    parser = _add(commands, "export", "export", _("Write one shipment's result as CSV, XLSX or JSON."))
+    parser = _add(commands, "export", "shipment", _("Write one shipment's result as CSV, XLSX or JSON."))
     parser.add_argument("shipment", metavar="SHIPMENT", help=_("its id, as on the manifest"))
     parser.add_argument("--out", type=Path, required=True, metavar="FILE", help=_("ends in .csv, .xlsx or .json"))
     _data_option(parser)
 
 
 def _add_overview(commands: _Commands) -> None:
-    parser = _add(commands, "overview", "overview", _("List the shipments, those to act on before the visit first."))
+    parser = _add(commands, "overview", "dispatch", _("List the shipments, those to act on before the visit first."))
     parser.add_argument(
         "--days",
         type=_whole(0, 36_500),
@@ -195,7 +197,7 @@ def _add_overview(commands: _Commands) -> None:
 
 def _add_swaps(commands: _Commands) -> None:
     words = _("List which extra carton of which store would save which visit, and note it as on its way.")
-    parser = _add(commands, "swaps", "swaps", words)
+    parser = _add(commands, "swaps", "dispatch", words)
     which = parser.add_mutually_exclusive_group()
     which.add_argument(
         "--take",
@@ -220,7 +222,7 @@ def _add_serve(commands: _Commands) -> None:
 
 
 def _add_verify(commands: _Commands) -> None:
-    parser = _add(commands, "verify", "verify", _("Say whether a receipt is still what was confirmed."))
+    parser = _add(commands, "verify", "receipts", _("Say whether a receipt is still what was confirmed."))
     wording = _("the sealed record, PDF or ZIP that the receipt's page offers")
     parser.add_argument("file", type=Path, metavar="FILE", help=wording)
     parser.add_argument(
@@ -230,7 +232,7 @@ def _add_verify(commands: _Commands) -> None:
 
 
 def _add_keys(commands: _Commands) -> None:
-    parser = _add(commands, "keys", "keys", _("List the keys that receipts are sealed with."))
+    parser = _add(commands, "keys", "receipts", _("List the keys that receipts are sealed with."))
     parser.add_argument("--rotate", action="store_true", help=_("seal with a new key from now on"))
     _data_option(parser)
 
@@ -303,7 +305,7 @@ def _network_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_messages(commands: _Commands) -> None:
-    parser = _add(commands, "messages", "messages", _("Write receipts' messages into a folder, each once."))
+    parser = _add(commands, "messages", "receipts", _("Write receipts' messages into a folder, each once."))
     parser.add_argument("--out", type=Path, required=True, metavar="FOLDER", help=_("a folder that is there"))
     parser.add_argument("--again", action="store_true", help=_("write those too that were written before"))
     _message_options(parser)
@@ -318,11 +320,13 @@ def _message_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_retention(commands: _Commands) -> None:
-    prune = _add(commands, "prune", "retention", _("Take out photos of shipments on which nothing happened for long."))
+    prune = _add(
+        commands, "prune", "data_folder", _("Take out photos of shipments on which nothing happened for long.")
+    )
     prune.add_argument("--older-than", type=_whole(1, 36_500), metavar="DAYS", help=_("default: as set on the page"))
     prune.add_argument("--with-receipts", action="store_true", help=_("photos that a receipt shows go too"))
     erase = _add(
-        commands, "erase-name", "retention", _("Take a person's name out of everything; receipts stay proved.")
+        commands, "erase-name", "data_folder", _("Take a person's name out of everything; receipts stay proved.")
     )
     erase.add_argument("name", metavar="NAME", help=_("the name exactly as it is shown"))
     for each in (prune, erase):
@@ -350,7 +354,7 @@ def _add_labels(commands: _Commands) -> None:
 
 
 def _add_void(commands: _Commands) -> None:
-    parser = _add(commands, "void", "void", _("Void a shipment that was imported by mistake, or bring it back."))
+    parser = _add(commands, "void", "shipment", _("Void a shipment that was imported by mistake, or bring it back."))
     parser.add_argument("shipment", metavar="SHIPMENT", help=_("the shipment's id"))
     parser.add_argument("--undo", action="store_true", help=_("let it count again"))
     parser.add_argument("--reason", default="", help=_("why, for those who look later"))
@@ -363,14 +367,14 @@ def _add_backup(commands: _Commands) -> None:
     words = _(
         "Check the data folder and copy it, also while it is served: into one archive, or what is new into a folder."
     )
-    parser = _add(commands, "backup", "backup", words)
+    parser = _add(commands, "backup", "data_folder", words)
     parser.add_argument("--out", type=Path, required=True, help=_("the ZIP file to write, or a folder that is there"))
     parser.add_argument("--json", action="store_true", help=_("print one JSON object"))
     _data_option(parser)
 
 
 def _add_restore(commands: _Commands) -> None:
-    parser = _add(commands, "restore", "restore", _("Make a new data folder of a backup."))
+    parser = _add(commands, "restore", "data_folder", _("Make a new data folder of a backup."))
     parser.add_argument("backup", type=Path, metavar="BACKUP", help=_("an archive or a folder that backup made"))
     parser.add_argument("--json", action="store_true", help=_("print one JSON object"))
     _data_option(parser)
@@ -378,7 +382,7 @@ def _add_restore(commands: _Commands) -> None:
 
 def _add_check(commands: _Commands) -> None:
     words = _("Look at every stored row and photo: is all as it was stored? Status 1 where it is not.")
-    parser = _add(commands, "check", "check", words)
+    parser = _add(commands, "check", "data_folder", words)
     parser.add_argument("--json", action="store_true", help=_("print one JSON object"))
     _data_option(parser)
 

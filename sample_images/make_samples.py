@@ -26,7 +26,7 @@ from photo_model import Picture, as_bgr  # noqa: E402
 from PIL import Image  # noqa: E402
 
 from receiving.closing.label_drawing import LabelDrawing  # noqa: E402
-from receiving.closing.label_sheets import drawing_image  # noqa: E402
+from receiving.closing.label_printing import drawing_image  # noqa: E402
 from receiving.closing.labels import carton_label  # noqa: E402
 from receiving.expected import read_manifests  # noqa: E402
 from receiving.model import Carton, Manifest  # noqa: E402

@@ -86,7 +86,7 @@ IMPORTED_WHEN_NEEDED = {
     },
     "receiving.commands.doctor": {
         "receiving": "says what is wrong with the data, where the libraries for it are missing too",
-        "receiving.commands.check": "as above",
+        "receiving.commands.data_folder": "as above",
     },
     "receiving.commands.test": {"pytest": "is there for tests alone"},
     "receiving.dispatch.options": {"scipy.stats": "0.4 s, for an interval that is shown"},

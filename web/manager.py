@@ -14,9 +14,9 @@ from web.access import access
 from web.downloads import download, paper
 from web.frame import ctx
 from web.pages.people import ROLE_WORDS
+from web.pages.problem import trouble_of
 from web.pages.receipts import Signer, Typed, confirm_page, handed_over, receipt_page
 from web.pages.searching import missing_part
-from web.pages.trouble import trouble_of
 
 pages = Blueprint("manager", __name__)
 

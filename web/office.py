@@ -15,8 +15,7 @@ from web import frame
 from web.downloads import download
 from web.frame import ctx
 from web.pages.office_home import office_page
-from web.pages.office_kit import kit_page
-from web.pages.office_kit_moves import kit_moves_page
+from web.pages.office_kit import kit_moves_page, kit_page
 from web.pages.office_layout import layout_page
 from web.pages.office_parts import PartRow, parts_page
 from web.pages.office_patterns import Trial, patterns_page, trial_part

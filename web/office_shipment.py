@@ -13,9 +13,8 @@ from web.downloads import download
 from web.frame import ctx
 from web.pages.office_carton import carton_check_page, carton_edit_page, edit_of
 from web.pages.office_labels import Chosen, labels_page
-from web.pages.office_manifest import manifest_page, restore_page
+from web.pages.office_manifest import manifest_page, restore_page, void_page
 from web.pages.office_planogram import planogram_page
-from web.pages.office_void import void_page
 from web.problems import status_of
 from web.speech import speaker
 

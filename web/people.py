@@ -14,7 +14,7 @@ from web.downloads import download
 from web.frame import ctx
 from web.pages.audit import audit_page
 from web.pages.people import ComePage, LinkMade, PasswordMade, SignInPage, links_page, people_page
-from web.pages.trouble import trouble_of
+from web.pages.problem import trouble_of
 
 pages = Blueprint("people", __name__)
 

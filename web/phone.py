@@ -18,8 +18,7 @@ from receiving.model import CartonState
 from web import actions, frame, speech
 from web.access import access
 from web.frame import ctx
-from web.pages.outbox import NoSignalPage, OutboxPage
-from web.pages.phone import sheet_json
+from web.pages.phone import NoSignalPage, OutboxPage, sheet_json
 from web.protection import form_token
 
 pages = Blueprint("phone", __name__)

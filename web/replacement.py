@@ -13,8 +13,8 @@ from receiving.service import RequestChoice
 from web import frame
 from web.downloads import download, paper
 from web.frame import ctx
+from web.pages.problem import Trouble, trouble_of
 from web.pages.replacement import draft_page, request_page
-from web.pages.trouble import Trouble, trouble_of
 from web.problems import status_of
 from web.speech import speaker
 

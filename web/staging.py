@@ -6,8 +6,7 @@ from receiving import service
 from web import frame
 from web.downloads import download, paper
 from web.frame import ctx
-from web.pages.plan import plan_page
-from web.pages.plan_change import change_page, change_part
+from web.pages.plan import change_page, change_part, plan_page
 from web.speech import speaker
 
 LOOK_AGAIN_S = 2

@@ -26,7 +26,7 @@ from receiving.closing.label_printing import (
     labels_pdf as labels_pdf,
     labels_raster as labels_raster,
 )
-from receiving.closing.label_sheets import (
+from receiving.closing.label_printing import (
     drawings_pdf as drawings_pdf,
 )
 from receiving.closing.label_stock import (
@@ -46,7 +46,7 @@ from receiving.closing.labels import (
 from receiving.closing.plan_print import (
     plan_pdf as plan_pdf,
 )
-from receiving.closing.qr import (
+from receiving.closing.label_symbols import (
     qr_svg as qr_svg,
     qr_terminal as qr_terminal,
 )

@@ -1,8 +1,10 @@
-"""Symbols for labels, as modules: encoded by libraries, drawn by nobody yet.
+"""Symbols as modules, encoded by libraries and drawn by nobody yet: those of labels, and QR codes for screens.
 
-Encoders: zxing-cpp (which builds on Zint) for Code 128 and Data Matrix, segno for QR.
+A QR code (ISO/IEC 18004) is drawn here for a page or a terminal.
 """
 
+import io
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -145,3 +147,18 @@ def _encode(content: str, symbology: str, options: dict[str, bool]) -> tuple[tup
         ) from fault
     image = np.asarray(symbol.to_image(scale=1, add_quiet_zones=False))
     return tuple(tuple(bool(value < 128) for value in row) for row in image)
+
+
+def qr_svg(text: str, *, scale: int = 4) -> str:
+    """The text as a QR code with its quiet zone, as an SVG element to stand in a page; ``scale`` is units a module."""
+    symbol = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
+    drawn = str(symbol.to_svg(scale=scale, add_quiet_zones=True))
+    # The library describes every symbol with its own name, which a screen reader would read.
+    return re.sub("<desc>.*?</desc>\\s*", "", drawn[drawn.index("<svg") :], flags=re.DOTALL)
+
+
+def qr_terminal(text: str) -> str:
+    """The text as a QR code of half blocks with its quiet zone, for a terminal that shows light on dark."""
+    drawn = io.StringIO()
+    segno.make(text, error="m", micro=False).terminal(drawn, border=4, compact=True)
+    return drawn.getvalue()

@@ -65,7 +65,7 @@ class Finding:
     next_step: Text = ""
 
 
-def run(options: argparse.Namespace) -> int:
+def run_doctor(options: argparse.Namespace) -> int:
     """Print every finding; status 1 when something needed is missing."""
     findings = tuple(_look(options.data))
     if options.json:
@@ -159,7 +159,7 @@ def _data_folder(data: Path) -> Finding:
 def _database(data: Path) -> Finding:
     try:
         from receiving import service
-        from receiving.commands.check import in_words
+        from receiving.commands.data_folder import in_words
     except ImportError:  # said of the library that is missing
         return Finding(_FOLDER, True, message("{folder} can be written to", folder=str(data)))
     try:

@@ -1,4 +1,7 @@
-"""``receiving import``: manifests, ship notices, layouts, label patterns, kits, store lists into the data folder."""
+"""``receiving import`` and ``template``: files into the data folder, and empty ones to fill in, each explained inside.
+
+Manifests, ship notices, layouts, label patterns, kits, lists of stores.
+"""
 
 import argparse
 import sys
@@ -6,25 +9,26 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib import resources
 from pathlib import Path
 from typing import Any, TypeVar
 
 from receiving import service
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import open_file
-from receiving.commands.kinds import HEAD_BYTES, FileKind, kind_of, wrong_kind
+from receiving.commands.files import HEAD_BYTES, FileKind, kind_of, open_file, write_file, wrong_kind
 from receiving.commands.terminal import fault_words, show, show_fault, show_json
-from receiving.errors import ReceivingError
+from receiving.errors import BadRequest, ReceivingError
 from receiving.expected import Progress, read_layout, read_stores
 from receiving.messages import Text, figure, joined, message
 
 V = TypeVar("V")
 
 SAY_AFTER_S = 2.0
+
 MASTER_DATA = (FileKind.LAYOUT, FileKind.PATTERNS, FileKind.KIT, FileKind.STORES)
 
 
-def run(options: argparse.Namespace) -> int:
+def run_import(options: argparse.Namespace) -> int:
     """Import every file; one with a fault loads nothing, the others go on, and the status is 1."""
     status = DONE
     with service.Context.at(options.data, create=True) as ctx:
@@ -157,11 +161,13 @@ _WHAT = {
     "list of stores": message("list of stores"),
     "layout": message("layout"),
 }
+
 _STATUS = {
     "new": message("status new"),
     "changed": message("status changed"),
     "unchanged": message("status unchanged"),
 }
+
 _DONE_WORDS: dict[str, Callable[[Any], Text]] = {
     "file": lambda value: message("file {file}", file=value),
     "what": lambda value: message("kind {kind}", kind=_WHAT[value]),
@@ -176,3 +182,39 @@ _DONE_WORDS: dict[str, Callable[[Any], Text]] = {
     "status": lambda value: _STATUS[value],
     "revision": lambda value: message("revision {number}", number=value),
 }
+
+FILES = ("manifest.csv", "layout.toml", "patterns.toml")
+
+
+def run_template(options: argparse.Namespace) -> int:
+    """Write the files that are not there yet; one that is there stops all, and none is written."""
+    folder: Path = options.out
+    _check(folder)
+    for name in FILES:
+        write_file(folder / name, template(name))
+        show(str(folder / name))
+    load = f"receiving import {folder / FILES[0]} {folder / FILES[1]}"
+    show(message("Fill them in, then load them: {command}", command=load))
+    show(message("The pattern file is needed only where labels carry texts of your own shippers; the photos tell."))
+    return DONE
+
+
+def template(name: str) -> bytes:
+    """The template of this name."""
+    return (resources.files("receiving.commands") / "templates" / name).read_bytes()
+
+
+def _check(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise BadRequest(
+            message("The folder {folder} cannot be used: {fault}.", folder=str(folder), fault=fault.strerror),
+            next_step=message("Choose another with --out FOLDER."),
+        ) from fault
+    there = [str(folder / name) for name in FILES if (folder / name).exists()]
+    if there:
+        raise BadRequest(
+            message("Already there: {files}; nothing was written.", files=", ".join(there)),
+            next_step=message("Choose another --out FOLDER."),
+        )

@@ -5,15 +5,14 @@ import argparse
 from receiving import closing
 from receiving.cli import DONE
 from receiving.closing import LabelExtras, LabelPrint
-from receiving.commands.files import bytes_of_kind, check_output, one_manifest, write_file
-from receiving.commands.kinds import FileKind
+from receiving.commands.files import FileKind, bytes_of_kind, check_output, one_manifest, write_file
 from receiving.commands.terminal import show, speaker
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests
 from receiving.messages import message, plural
 
 
-def run(options: argparse.Namespace) -> int:
+def run_labels(options: argparse.Namespace) -> int:
     """Write the labels of the chosen cartons to a PDF file, or to one for a label printer where it ends in .zpl."""
     check_output(options.out, [options.manifest])
     manifests = read_manifests(options.manifest.name, bytes_of_kind(options.manifest, FileKind.MANIFEST)).manifests

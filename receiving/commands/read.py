@@ -6,8 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import bytes_of_kind, photo_paths, read_photos
-from receiving.commands.kinds import FileKind
+from receiving.commands.files import FileKind, bytes_of_kind, photo_paths, read_photos
 from receiving.commands.terminal import fault_words, show, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_manifests
@@ -19,7 +18,7 @@ from receiving.service.results import reading_as_json
 from receiving.wording import address_words
 
 
-def run(options: argparse.Namespace) -> int:
+def run_read(options: argparse.Namespace) -> int:
     """Print what each photo shows; status 1 when one could not be opened."""
     status = DONE
     manifests = _manifests(options.manifest)

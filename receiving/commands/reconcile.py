@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from receiving.cli import DONE, FAILED, INCOMPLETE
-from receiving.commands.files import bytes_of_kind, one_manifest, photo_paths, read_photos
+from receiving.commands.files import FileKind, bytes_of_kind, one_manifest, photo_paths, read_photos
 from receiving.commands.in_words import reconciliation_in_words
-from receiving.commands.kinds import FileKind
 from receiving.commands.terminal import fault_words, show, show_fault, show_json
 from receiving.errors import ReceivingError
 from receiving.expected import read_layout, read_manifests
@@ -27,7 +26,7 @@ from receiving.store import PhotoRecord, PhotoStatus
 _T = TypeVar("_T")
 
 
-def run(options: argparse.Namespace) -> int:
+def run_reconcile(options: argparse.Namespace) -> int:
     """Print the reconciliation; status 3 with shorts or overs, 1 when a photo could not be opened."""
     manifests = _manifests([options.manifest])
     manifest = one_manifest(manifests, options.shipment)

@@ -10,7 +10,7 @@ MOST_WORKERS = 8
 """Each holds the libraries once more, about 300 MB."""
 
 
-def run(options: argparse.Namespace) -> int:
+def run_test(options: argparse.Namespace) -> int:
     """Run pytest with the project's settings; further arguments are handed to it."""
     if not in_checkout():
         say(NO_TESTS_HERE)

@@ -18,7 +18,7 @@ _ROLES = {
 }
 
 
-def run(options: argparse.Namespace) -> int:
+def run_user(options: argparse.Namespace) -> int:
     """Add, list, change, close or open an account."""
     deed = options.deed
     new = not options.data.is_dir() or not any(options.data.iterdir())

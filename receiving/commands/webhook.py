@@ -12,7 +12,7 @@ from receiving.service import Delivery, Webhook
 from receiving.wording import stored_words
 
 
-def run(options: argparse.Namespace) -> int:
+def run_webhook(options: argparse.Namespace) -> int:
     """Add, list, try, change and end webhooks, and list what was sent."""
     with service.Context.at(options.data) as ctx:
         ctx.webhook_networks = service.read_networks(getattr(options, "webhook_network", ()))

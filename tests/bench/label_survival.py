@@ -18,7 +18,7 @@ from pyzbar.pyzbar import decode as zbar
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from receiving.closing.label_sheets import drawing_image
+from receiving.closing.label_printing import drawing_image
 from receiving.closing.labels import carton_label
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc
 

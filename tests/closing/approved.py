@@ -34,8 +34,7 @@ from receiving.closing import (
     show_receipt,
 )
 from receiving.closing.label_drawing import LabelDrawing
-from receiving.closing.label_printing import labels_pdf
-from receiving.closing.label_sheets import drawings_pdf
+from receiving.closing.label_printing import drawings_pdf, labels_pdf
 from receiving.closing.label_stock import STOCKS, LabelExtras, LabelPrint
 from receiving.closing.labels import carton_label, position_label
 from receiving.closing.plan_print import plan_pdf

@@ -21,7 +21,7 @@ from receiving.closing.label_drawing import (
     snapped,
     width_of,
 )
-from receiving.closing.label_sheets import drawing_image, drawings_pdf
+from receiving.closing.label_printing import drawing_image, drawings_pdf
 from receiving.closing.label_stock import STOCKS, Stock, stock_named
 from receiving.closing.labels import position_label
 from receiving.errors import BadRequest
@@ -136,7 +136,7 @@ def test_lengths_are_whole_dots(mm: float, dpi: int, dots: int) -> None:
 
 
 def test_a_picture_has_the_dots_of_its_printer() -> None:
-    from receiving.closing.label_sheets import drawing_png
+    from receiving.closing.label_printing import drawing_png
 
     drawing = LabelDrawing(25.4, 50.8, 200, (Box(2.54, 5.08, 0.254, 0.127),))
     image = Image.open(io.BytesIO(drawing_png(drawing)))

@@ -9,8 +9,7 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from receiving.closing.label_printing import labels_pdf
-from receiving.closing.label_sheets import drawing_image
+from receiving.closing.label_printing import drawing_image, labels_pdf
 from receiving.closing.label_stock import STOCKS, LabelPrint, Stock, stock_named
 from receiving.closing.labels import carton_label
 from receiving.errors import BadRequest

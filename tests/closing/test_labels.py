@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from receiving.closing.label_drawing import Font, LabelDrawing, PlacedSymbol, fitted, printable, width_of
-from receiving.closing.label_printing import label_png
-from receiving.closing.label_sheets import drawing_image
+from receiving.closing.label_printing import drawing_image, label_png
 from receiving.closing.label_stock import STOCKS, LabelPrint
 from receiving.closing.label_symbols import position_data_matrix, position_text, sscc_bars, sscc_data_matrix, sscc_link
 from receiving.closing.labels import carton_label, position_label

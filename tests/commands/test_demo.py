@@ -9,8 +9,8 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
-from receiving.commands import demo
-from receiving.commands.demo import DAYS_TO_VISIT, load_scenario
+from receiving.commands import serve
+from receiving.commands.serve import DAYS_TO_VISIT, load_scenario
 from receiving.model import PhotoReading, Symbol, UnreadRegion
 from tests.commands.test_commands import MANIFEST
 from tests.planned_reader import PlannedReader
@@ -36,7 +36,7 @@ def small(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (folder / "manifest.csv").write_text(MANIFEST)
     (folder / "pile" / "a.PNG").write_bytes(picture("red"))
     (folder / "pile" / "words.txt").write_text("looked at by nobody")
-    monkeypatch.setattr(demo, "SAMPLES", folder)
+    monkeypatch.setattr(serve, "SAMPLES", folder)
     reader = PlannedReader()
     label = Symbol("00395200000000000012", "]C1", QUAD, "zxing")
     reader.readings["a.PNG"] = PhotoReading(900, 300, (label,), unread=(UnreadRegion(QUAD),))
@@ -52,7 +52,7 @@ def pages(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     def stand_in(ctx: service.Context, options: argparse.Namespace) -> None:
         served.extend(row.shipment for row in service.list_shipments(ctx))
 
-    monkeypatch.setattr(demo, "serve_page", stand_in)
+    monkeypatch.setattr(serve, "serve_page", stand_in)
     return served
 
 
@@ -87,12 +87,12 @@ def test_the_demo_stops_after_printing_where_it_is_told_so_or_prints_json(
 def test_without_its_samples_the_demo_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(demo, "SAMPLES", tmp_path)
+    monkeypatch.setattr(serve, "SAMPLES", tmp_path)
     assert run(["demo"]) == 1
     assert f"The sample scenario is not in {tmp_path}." in capsys.readouterr().err
 
 
 def test_a_folder_of_its_own_is_gone_when_the_demo_ends() -> None:
-    with demo._data_folder(None) as folder:
+    with serve._data_folder(None) as folder:
         assert folder.is_dir() and folder.name.startswith("receiving-demo-")
     assert not folder.exists()

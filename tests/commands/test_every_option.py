@@ -26,7 +26,7 @@ SERVING = {
 }
 DATA = {"data": Path("data")}
 PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
-    "demo": ([], "demo", {"no_serve": False, "json": False, "data": None, **SERVING}),
+    "demo": ([], "serve", {"no_serve": False, "json": False, "data": None, **SERVING}),
     "read": (["a.jpg"], "read", {"photos": [Path("a.jpg")], "manifest": None, "json": False, "limit_s": PHOTO_LIMIT_S}),
     "reconcile": (
         ["--manifest", "m.csv"],
@@ -41,24 +41,24 @@ PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
         "imports",
         {"files": [Path("m.csv")], "preview": False, "shipper": "", "restore_zeros": False, "json": False, **DATA},
     ),
-    "template": ([], "template", {"out": Path()}),
+    "template": ([], "imports", {"out": Path()}),
     "add": (
         ["S-1"],
-        "add",
+        "shipment",
         {
             "shipment": "S-1", "photos": [], "scans": [], "codes": [], "notes": [], "by": "", "place": "other",
             "workers": 2, "json": False, **DATA,
         },
     ),
-    "export": (["S-1", "--out", "r.csv"], "export", {"shipment": "S-1", "out": Path("r.csv"), **DATA}),
-    "overview": ([], "overview", {"days": None, "json": False, **DATA}),
-    "swaps": ([], "swaps", {"take": None, "take_all": False, "by": "", "lanes": None, "json": False, **DATA}),
+    "export": (["S-1", "--out", "r.csv"], "shipment", {"shipment": "S-1", "out": Path("r.csv"), **DATA}),
+    "overview": ([], "dispatch", {"days": None, "json": False, **DATA}),
+    "swaps": ([], "dispatch", {"take": None, "take_all": False, "by": "", "lanes": None, "json": False, **DATA}),
     "serve": ([], "serve", {**SERVING, **DATA}),
-    "verify": (["r.record"], "verify", {"file": Path("r.record"), "data": None}),
-    "keys": ([], "keys", {"rotate": False, **DATA}),
-    "prune": ([], "retention", {"older_than": None, "with_receipts": False, "dry_run": False, "json": False, **DATA}),
-    "erase-name": (["Ida"], "retention", {"name": "Ida", "dry_run": False, "json": False, **DATA}),
-    "messages": (["--out", "f"], "messages", {"out": Path("f"), "again": False, **SENDING, **DATA}),
+    "verify": (["r.record"], "receipts", {"file": Path("r.record"), "data": None}),
+    "keys": ([], "receipts", {"rotate": False, **DATA}),
+    "prune": ([], "data_folder", {"older_than": None, "with_receipts": False, "dry_run": False, "json": False, **DATA}),
+    "erase-name": (["Ida"], "data_folder", {"name": "Ida", "dry_run": False, "json": False, **DATA}),
+    "messages": (["--out", "f"], "receipts", {"out": Path("f"), "again": False, **SENDING, **DATA}),
     "labels": (
         ["--manifest", "m.csv", "--out", "l.pdf"],
         "labels",
@@ -67,10 +67,10 @@ PLAIN: dict[str, tuple[list[str], str, dict[str, object]]] = {
             "sender": [], "offset_mm": (0.0, 0.0), "link_host": "https://id.gs1.org", "out": Path("l.pdf"),
         },
     ),
-    "void": (["S-1"], "void", {"shipment": "S-1", "undo": False, "reason": "", "by": "", "json": False, **DATA}),
-    "backup": (["--out", "b.zip"], "backup", {"out": Path("b.zip"), "json": False, **DATA}),
-    "restore": (["b.zip"], "restore", {"backup": Path("b.zip"), "json": False, **DATA}),
-    "check": ([], "check", {"json": False, **DATA}),
+    "void": (["S-1"], "shipment", {"shipment": "S-1", "undo": False, "reason": "", "by": "", "json": False, **DATA}),
+    "backup": (["--out", "b.zip"], "data_folder", {"out": Path("b.zip"), "json": False, **DATA}),
+    "restore": (["b.zip"], "data_folder", {"backup": Path("b.zip"), "json": False, **DATA}),
+    "check": ([], "data_folder", {"json": False, **DATA}),
     "doctor": ([], "doctor", {"json": False, **DATA}),
     "test": ([], "test", {"rest": []}),
 }  # fmt: skip

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from receiving.cli import run
-from receiving.commands.kinds import FileKind, kind_of
+from receiving.commands.files import FileKind, kind_of
 
 PROJECT = Path(__file__).resolve().parents[2]
 SAMPLES = PROJECT / "sample_images"

@@ -485,7 +485,7 @@ def test_a_command_that_cannot_go_on_ends_with_1_and_says_why(
     def stop(options: object) -> int:
         raise end
 
-    monkeypatch.setattr("receiving.commands.overview.run", stop)
+    monkeypatch.setattr("receiving.commands.dispatch.run_overview", stop)
     assert run(["overview"]) == 1
     assert capsys.readouterr().err == told
 
@@ -495,7 +495,7 @@ def test_a_reader_of_the_output_that_has_gone_ends_it_in_silence(monkeypatch: py
         raise BrokenPipeError
 
     closed = io.StringIO()
-    monkeypatch.setattr("receiving.commands.overview.run", stop)
+    monkeypatch.setattr("receiving.commands.dispatch.run_overview", stop)
     monkeypatch.setattr(cli.sys, "stderr", closed)
     assert run(["overview"]) == 1
     assert closed.closed

@@ -12,7 +12,7 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
-from receiving.commands.row_words import rows_words
+from receiving.commands.data_folder import rows_words
 from receiving.commands.webhook import _words
 from receiving.model import Place
 from receiving.store import Delivery

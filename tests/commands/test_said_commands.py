@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from receiving import cli, service
-from receiving.commands import check, doctor, read, serve, terminal, verify
+from receiving.commands import data_folder, doctor, read, receipts, serve, terminal
 from receiving.language import LANGUAGES
 from receiving.messages import ENGLISH
 from receiving.model import PhotoReading, Symbol
@@ -234,11 +234,11 @@ def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.
     for flaw in Flaw:
         for first, last in ((1, 9), (4, 4)):
             for what in ("header", "signature", "public_key") if flaw is Flaw.SEAL_NOT_AS_STORED else ("Z9",):
-                verify._print_verdict(
+                receipts._print_verdict(
                     Verdict("Z-1", 2, (Finding(flaw, first, last, what),), True, "Z9"), key_given=False
                 )
-    verify._print_verdict(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"), key_given=False)
-    verify._print_verdict(Verdict("Z-1", 2, (), False, "Z9"), key_given=False)
+    receipts._print_verdict(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"), key_given=False)
+    receipts._print_verdict(Verdict("Z-1", 2, (), False, "Z9"), key_given=False)
     # Days are said by the language itself, which is English here but for its marks.
     told = capsys.readouterr().out.replace("Mon 2 Mar 2026", "")
     assert told.count("\n") == 2 * (len(Flaw) + 2) + 4
@@ -249,7 +249,7 @@ def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.
 def test_every_damage_is_said(marked: None) -> None:
     for kind in DamageKind:
         for damage in (Damage(kind, "Z_t", "Z1", "Z-1", "Z: Z"), Damage(kind, "")):
-            assert bare(terminal.say(check.in_words(damage))) == set()
+            assert bare(terminal.say(data_folder.in_words(damage))) == set()
 
 
 def test_what_a_photo_shows_is_said(marked: None) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from receiving.cli import run
-from receiving.commands.template import FILES, template
+from receiving.commands.imports import FILES, template
 from receiving.errors import LayoutFaults, ManifestFaults, PatternFaults
 from receiving.expected import read_layout, read_manifests
 from receiving.expected.manifest_table import MANIFEST_COLUMNS

@@ -10,20 +10,8 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
-from receiving.commands import (
-    check,
-    doctor,
-    files,
-    imports,
-    overview,
-    reconcile,
-    serve,
-    template,
-    terminal,
-    test,
-    verify,
-)
-from receiving.commands.add import _note_lines
+from receiving.commands import data_folder, dispatch, doctor, files, imports, receipts, reconcile, serve, terminal, test
+from receiving.commands.shipment import _note_lines
 from receiving.dispatch import CartonOutlook, CartonStatus, MissingCarton, Urgency
 from receiving.errors import BadRequest, ReceivingError
 from receiving.model import CartonKind, PhotoReading, Symbol, UnreadRegion
@@ -59,7 +47,7 @@ def test_a_template_cannot_be_written_where_a_file_is_in_the_way(
     (tmp_path / "taken").write_text("mine")
     told = said(capsys, ["template", "--out", str(tmp_path / "taken" / "new")], 1)
     assert f"The folder {tmp_path / 'taken' / 'new'} cannot be used: Not a directory." in told
-    assert template.FILES == ("manifest.csv", "layout.toml", "patterns.toml")
+    assert imports.FILES == ("manifest.csv", "layout.toml", "patterns.toml")
 
 
 def test_an_export_is_refused_before_it_is_worked_out_where_it_cannot_be_written(
@@ -126,7 +114,7 @@ def test_check_says_how_many_damages_it_does_not_list(
     ],
 )
 def test_a_damage_names_what_is_damaged_and_no_shipment_twice(damage: Damage, words: str) -> None:
-    assert str(check.in_words(damage)).startswith(words)
+    assert str(data_folder.in_words(damage)).startswith(words)
 
 
 # --- notes, photos and videos --------------------------------------------------------------------------------------
@@ -229,7 +217,7 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
     missing = MissingCarton("02", kind=CartonKind.TRAY, positions=3)
     outlook = CartonOutlook(missing, CartonStatus.OPEN, None, covered=False, resolved=True)
     decided = replace(row, days_to_visit=9, urgency=Urgency.SHORT, outlooks=(outlook,))
-    assert overview._plain(decided) == {
+    assert dispatch._shipment_as_json(decided) == {
         "shipment": "S-1",
         "store": "0417",
         "visit": None,
@@ -274,7 +262,7 @@ def test_a_record_of_a_folder_from_which_a_name_was_taken_says_when(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     verdict = service.Verdict("S-1", 2, (), True, "0a1b", erased_on="2026-03-09")
-    verify._print_verdict(verdict, key_given=False)
+    receipts._print_verdict(verdict, key_given=False)
     assert capsys.readouterr().out == (
         "Receipt 2 of shipment S-1 is as it was confirmed, compared with this data folder (key 0a1b).\n"
         "A name was taken out of this data folder on Mon 9 Mar 2026; the rest is compared.\n"

@@ -16,7 +16,7 @@ from PIL import Image
 
 from receiving.closing import check_alone, new_key, read_record, replacement_from_json, replacement_json, seal
 from receiving.closing import write_record as record_text
-from receiving.commands.kinds import kind_of
+from receiving.commands.files import kind_of
 from receiving.errors import BadRequest, FileFaults, ManifestFaults, PatternFaults, PhotoError, ScanFaults, StoreError
 from receiving.expected import (  # noqa: F401
     ColumnMapping,

@@ -9,8 +9,8 @@ import pytest
 
 from receiving import service
 from receiving.cli import run
-from receiving.commands.demo import load_scenario
 from receiving.commands.in_words import reconciliation_in_words
+from receiving.commands.serve import load_scenario
 from receiving.model import Place
 from receiving.reading import PhotoPool
 from tests.commands.test_commands import label_photo

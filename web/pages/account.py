@@ -9,7 +9,7 @@ from receiving.messages import Message, Text, message
 from receiving.model import Role
 from receiving.service import OwnAccount, Passkey, SessionRecord
 from web.pages.people import ROLE_WORDS, scope_words
-from web.pages.trouble import Trouble, trouble_of
+from web.pages.problem import Trouble, trouble_of
 from web.pages.words import moment_words
 
 

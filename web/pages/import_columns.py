@@ -11,7 +11,7 @@ from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import CartonKind
 from receiving.service import ColumnMapping, DateForm, DecimalSign, TableSample
 from web.pages.cartons import Option
-from web.pages.trouble import FieldLink
+from web.pages.problem import FieldLink
 
 DATE_WORDS = {
     DateForm.YMD: message("year, month, day (2026-03-09)"),

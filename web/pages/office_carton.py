@@ -8,7 +8,7 @@ from receiving.messages import Text, message, opening
 from receiving.model import Carton, CartonKind, ContentLine, Manifest
 from receiving.service import CartonEdit, RevisionPreview, TypedPlace
 from receiving.wording import term
-from web.pages.trouble import Trouble, trouble_of
+from web.pages.problem import Trouble, trouble_of
 
 
 @dataclass(frozen=True)

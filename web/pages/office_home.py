@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 
 from receiving.messages import Text, message, plural
 from receiving.service import OfficeView, StoreLayout
-from web.pages.office_void import voided_words
+from web.pages.office_manifest import voided_words
 from web.pages.tone import Tone
 
 

@@ -10,8 +10,8 @@ from receiving.model import Carton, CartonFinding, CartonState
 from receiving.service import LabelChoice
 from receiving.wording import term
 from web.pages.cartons import Option
+from web.pages.problem import Trouble, trouble_of
 from web.pages.tone import STATE_TONES, Tone
-from web.pages.trouble import Trouble, trouble_of
 from web.pages.words import where_words
 
 MOST_NAMED = 8

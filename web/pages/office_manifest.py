@@ -1,4 +1,7 @@
-"""The manifest of a shipment: its revisions with what each changed, and the way back to one."""
+"""The manifest of a shipment: its revisions with what each changed, the way back to one, and voiding the whole.
+
+A shipment that was imported by mistake is voided, and can be brought back.
+"""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -7,7 +10,7 @@ from typing import ClassVar
 
 from receiving.messages import Message, Text, joined, message, plural
 from receiving.model import Manifest
-from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord
+from receiving.service import RevisionOrigin, RevisionPreview, RevisionRecord, VoidedShipment, Voiding
 from receiving.wording import from_stored
 from web.pages.words import moment_words
 
@@ -125,3 +128,40 @@ def _words(record: RevisionRecord, now: datetime) -> Text:
 
 def _cartons(manifest: Manifest) -> Message:
     return plural(len(manifest.cartons), "{number} carton", "{number} cartons")
+
+
+@dataclass(frozen=True)
+class VoidPage:
+    """The question before a shipment is voided; ``done`` where it is voided: since when, by whom and why."""
+
+    template: ClassVar[str] = "office_void.html"
+
+    shipment: str
+    store: str
+    cartons: Text
+    done: Text
+
+    @property
+    def title(self) -> Text:
+        """The page's title."""
+        if self.done:
+            return message("Shipment {shipment} is voided", shipment=self.shipment)
+        return message("Void shipment {shipment}?", shipment=self.shipment)
+
+
+def void_page(found: Voiding, now: datetime) -> VoidPage:
+    """The page of a shipment that may be voided, or is."""
+    manifest, voided = found.manifest, found.voided
+    cartons = plural(len(manifest.cartons), "{number} carton", "{number} cartons")
+    return VoidPage(manifest.shipment, manifest.store, cartons, voided_words(voided, now) if voided else "")
+
+
+def voided_words(voided: VoidedShipment, now: datetime) -> Text:
+    """Since when a shipment is voided, by whom and why."""
+    note, at = voided.note, moment_words(voided.note.noted_at, now)
+    stated = (
+        message("Voided {moment} by {person}", moment=at, person=note.by)
+        if note.by
+        else message("Voided {moment}", moment=at)
+    )
+    return message("{statement}: {reason}", statement=stated, reason=note.reason) if note.reason else stated

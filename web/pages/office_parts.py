@@ -10,7 +10,7 @@ from receiving.model import CartonKind
 from receiving.service import PartsTable
 from receiving.wording import term
 from web.pages.cartons import Option
-from web.pages.trouble import Trouble, trouble_of
+from web.pages.problem import Trouble, trouble_of
 
 EMPTY_ROWS = 2
 PartRow = tuple[str, str, str, str]

@@ -7,7 +7,7 @@ from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, message
 from receiving.service import Settings, Units
 from web.pages.cartons import Option
-from web.pages.trouble import Trouble, trouble_of
+from web.pages.problem import Trouble, trouble_of
 
 UNIT_WORDS = {Units.METRIC: message("metric: kg, cm, m"), Units.US: message("US: lb, in, ft")}
 

@@ -8,7 +8,7 @@ from typing import ClassVar
 from receiving.errors import ReceivingError
 from receiving.messages import Text, joined, message
 from receiving.model import ACCOUNT_ROLES, DataScope, Person, Role, ShipmentLink
-from web.pages.trouble import Trouble, trouble_of
+from web.pages.problem import Trouble, trouble_of
 
 ROLE_WORDS = {
     Role.COORDINATOR: message("Coordinator"),

@@ -1,8 +1,14 @@
-"""A shipment for the time without a signal, as JSON: what the phone's own matching looks at and says."""
+"""What a phone holds for the time without a signal: a shipment as JSON, and what it did that still waits on it.
+
+The JSON is what the phone's own matching looks at and says. The frame of what waits is filled by the phone, since only
+it knows.
+"""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
+from receiving.messages import Text, message
 from receiving.model import CartonFinding, CartonState
 from receiving.service import PhoneSheet, ScannerProfile
 from receiving.wording import term
@@ -39,3 +45,21 @@ def _carton(finding: CartonFinding, bays: Mapping[str, str]) -> dict[str, Any]:
         "here": finding.state is CartonState.RECEIVED,
         "care": say(caution.whole) if (caution := caution_of(finding)) else "",
     }
+
+
+@dataclass(frozen=True)
+class OutboxPage:
+    """The list of this phone's actions."""
+
+    template: ClassVar[str] = "outbox.html"
+
+    title: ClassVar[Text] = message("On this phone")
+
+
+@dataclass(frozen=True)
+class NoSignalPage:
+    """A page that a phone does not hold, while there is no signal."""
+
+    template: ClassVar[str] = "no_signal.html"
+
+    title: ClassVar[Text] = message("No signal")

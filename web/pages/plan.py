@@ -1,7 +1,7 @@
-"""The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts."""
+"""The staging plan drawn: decks of the cart, floors before the bays, order of work, lifts; what a change would cost."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime
 from typing import ClassVar
 
@@ -10,13 +10,14 @@ from receiving.model import (
     Bay,
     BayStaging,
     Cautions,
+    ChangeCost,
     Layout,
     StagingChanged,
     StagingPlan,
     Trip,
     ranked_cautions,
 )
-from receiving.service import ShipmentView, notes_in_force
+from receiving.service import PlanChange, ShipmentView, notes_in_force
 from receiving.wording import aisle_words, bay_wave_words, cartons_words, term, trip_wave_words
 from web.pages.cartons import bays_by_carton
 from web.pages.drawing import Drawing, draw
@@ -140,7 +141,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     return PlanPage(
         shipment=view.manifest.shipment,
         store=view.manifest.store,
-        sentence=working or _sentence(plan),
+        sentence=working or _plan_words(plan),
         trips=tuple(_trip(trip, staged(trip.cartons), layout) for trip in plan.trips),
         trip_numbers=_trip_numbers(plan),
         bays=tuple(_bay(bay, own.get(bay.bay), staged(bay.cartons)) for bay in plan.bays),
@@ -157,7 +158,7 @@ def plan_page(view: ShipmentView, now: datetime) -> PlanPage:
     )
 
 
-def _sentence(plan: StagingPlan) -> Text:
+def _plan_words(plan: StagingPlan) -> Text:
     by_cart = sum(not trip.by_hand for trip in plan.trips)
     by_hand = len(plan.trips) - by_cart
     if not plan.trips:
@@ -279,3 +280,75 @@ def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
         )
         for step in plan.steps
     )
+
+
+@dataclass(frozen=True)
+class ChangePage:
+    """What a change would cost, with the choice to keep it."""
+
+    template: ClassVar[str] = "plan_change.html"
+
+    shipment: str
+    store: str
+    carton: str
+    trip: str
+    bay: str
+    sentence: Text
+    tone: Tone
+    word: Text
+    cost: Text
+    cautions: tuple[Text, ...]
+
+    title: ClassVar[Text] = message("Change of the plan")
+
+
+@dataclass(frozen=True)
+class ChangePart(ChangePage):
+    """The same as a part of the plan's page."""
+
+    template: ClassVar[str] = "_plan_change.html"
+
+
+def change_page(change: PlanChange) -> ChangePage:
+    """The cost of a change as a page."""
+    cost = change.cost
+    tone, word = _verdict(cost)
+    return ChangePage(
+        shipment=change.manifest.shipment,
+        store=change.manifest.store,
+        carton=change.carton,
+        trip=change.trip,
+        bay=change.bay,
+        sentence=_change_words(change),
+        tone=tone,
+        word=word,
+        cost=cost.words,
+        cautions=tuple(caution.text for caution in cost.cautions),
+    )
+
+
+def change_part(page: ChangePage) -> ChangePart:
+    """The same change, to be shown in the plan's page."""
+    return ChangePart(**{each.name: getattr(page, each.name) for each in fields(page)})
+
+
+def _change_words(change: PlanChange) -> Message:
+    known = change.manifest.find(change.carton)
+    carton: Text = message("{carton} ({kind})", carton=change.carton, kind=term(known.kind)) if known else change.carton
+    trip, bay = change.trip, change.bay
+    if trip and bay:
+        return message(
+            "Carton {carton} rides on trip {trip} and stands at bay {bay}.", carton=carton, trip=trip, bay=bay
+        )
+    if trip:
+        return message("Carton {carton} rides on trip {trip}.", carton=carton, trip=trip)
+    return message("Carton {carton} stands at bay {bay}.", carton=carton, bay=bay)
+
+
+def _verdict(cost: ChangeCost) -> tuple[Tone, Message]:
+    if cost.cautions:
+        return Tone.DAMAGED, message("Take care")
+    if max(cost.trips, cost.stops, cost.walk_m) > 0:
+        return Tone.QUESTION, message("More work")
+    less = min(cost.trips, cost.stops, cost.walk_m) < 0
+    return Tone.HERE, message("Less work") if less else message("No more work")

@@ -11,10 +11,10 @@ from receiving.model import Place, Receipt, ReplacementRequest, ShortDeclaration
 from receiving.service import PhotoRow, ShipmentView, declaration_words, role_words
 from receiving.wording import cartons_words, line_words, term
 from web.pages.photos import DamagePhoto, damage_photos
+from web.pages.problem import Trouble
 from web.pages.replacement import issued_words
 from web.pages.searching import MissingLine, SearchLine, search_lines
 from web.pages.tone import Tone
-from web.pages.trouble import Trouble
 
 MESSAGES = (("x12", "X12 861"), ("edi", "EDIFACT RECADV"), ("jsonld", "EPCIS 2.0"))
 LINE_TONES = {

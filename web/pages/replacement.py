@@ -9,7 +9,7 @@ from receiving.model import FollowUp
 from receiving.model.replacement import Delivery, LeftOut, LeftOutReason, ReplacementLine, ReplacementRequest
 from receiving.service import RequestChoice, RequestDraft, day_words
 from receiving.wording import address_words, asked_words, stored_words, term
-from web.pages.trouble import Trouble
+from web.pages.problem import Trouble
 from web.pages.words import moment_words
 
 

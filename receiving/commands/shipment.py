@@ -1,4 +1,8 @@
-"""``receiving add``: photos, scans, codes and notes into the data folder, as the page takes them."""
+"""``receiving add``, ``export`` and ``void``: what one shipment takes in, gives out, or no longer counts.
+
+Photos, scans, codes and notes come in as the page takes them. A shipment that was imported by mistake is hidden from
+every list, and brought back.
+"""
 
 import argparse
 import json
@@ -8,8 +12,15 @@ from typing import TypeAlias, TypeVar
 
 from receiving import service
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import bytes_of_kind, file_bytes, photo_paths
-from receiving.commands.kinds import FileKind
+from receiving.commands.files import (
+    FileKind,
+    bytes_of_kind,
+    check_not_inside,
+    check_output,
+    file_bytes,
+    photo_paths,
+    write_file,
+)
 from receiving.commands.terminal import (
     clear_progress,
     fault_words,
@@ -19,11 +30,12 @@ from receiving.commands.terminal import (
     show_json,
     show_photo_progress,
 )
-from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError
+from receiving.errors import BadRequest, Fault, FileFaults, ReceivingError, StoreError
 from receiving.messages import joined, message, plural
 from receiving.model import Place, Source
 
 N = TypeVar("N")
+
 _Add: TypeAlias = Callable[[service.Context, N, argparse.Namespace], object]
 
 
@@ -33,7 +45,7 @@ class NoteFaults(FileFaults):
     what = message("list of notes")
 
 
-def run(options: argparse.Namespace) -> int:
+def run_add(options: argparse.Namespace) -> int:
     """Add everything that was named; what has a fault adds nothing, the rest goes on, and the status is 1."""
     if not any((options.photos, options.scans, options.codes, options.notes)):
         raise BadRequest(
@@ -158,3 +170,53 @@ def _say_photo(ctx: service.Context, photo: str, path: Path, options: argparse.N
     else:
         show(plural(row.found, "{file}: {number} symbol", "{file}: {number} symbols", file=str(path)))
     return bool(row.error)
+
+
+_MAKERS: dict[str, Callable[[service.Context, str], str | bytes]] = {
+    ".csv": service.make_result_csv,
+    ".xlsx": service.make_result_xlsx,
+    ".json": service.make_result_json,
+}
+
+
+def run_export(options: argparse.Namespace) -> int:
+    """Write the result in the form that the file's name asks for."""
+    make = _MAKERS.get(options.out.suffix.lower())
+    if make is None:
+        raise BadRequest(
+            message("{file} does not say in which form.", file=str(options.out)),
+            next_step=message("Let --out end in .csv, .xlsx or .json."),
+        )
+    check_not_inside(options.out, options.data)
+    check_output(options.out, [])
+    with service.Context.at(options.data) as ctx:
+        made = make(ctx, options.shipment)
+        try:
+            service.write_command(ctx, "export", shipment=options.shipment, about=options.out.name)
+        except StoreError as fault:  # on a full disk reading goes on
+            show_fault(message("That this was exported is not written down: {fault}", fault=fault.words))
+    write_file(options.out, made.encode() if isinstance(made, str) else made)
+    show(message("The result of shipment {shipment} is in {file}", shipment=options.shipment, file=str(options.out)))
+    return DONE
+
+
+def run_void(options: argparse.Namespace) -> int:
+    """Void the shipment, or restore it."""
+    with service.Context.at(options.data) as ctx:
+        if options.undo:
+            service.restore_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
+        else:
+            service.void_shipment(ctx, options.shipment, by=options.by, reason=options.reason)
+        service.write_command(ctx, "void --undo" if options.undo else "void", shipment=options.shipment)
+    if options.json:
+        show_json({"shipment": options.shipment, "voided": not options.undo})
+    elif options.undo:
+        show(message("Shipment {shipment} counts again.", shipment=options.shipment))
+    else:
+        show(
+            message(
+                "Shipment {shipment} is voided: it is in no list. To bring it back: add --undo.",
+                shipment=options.shipment,
+            )
+        )
+    return DONE

@@ -1,13 +1,17 @@
-"""``receiving verify``: whether a receipt is still what was confirmed."""
+"""``receiving verify``, ``keys`` and ``messages``: is a receipt what was confirmed, and what goes out.
+
+Messages of receipts are standard ones, written into a folder where another program looks.
+"""
 
 import argparse
 from datetime import date
+from pathlib import Path
 
 from receiving import service
 from receiving.cli import DONE, FAILED
-from receiving.commands.files import file_bytes
-from receiving.commands.terminal import show
-from receiving.messages import Message, message
+from receiving.commands.files import check_not_inside, file_bytes
+from receiving.commands.terminal import show, show_fault
+from receiving.messages import Message, message, plural
 from receiving.service import Finding, Flaw, Verdict
 
 WORDS = {
@@ -34,7 +38,7 @@ SEAL_WORDS = {
 """What is said of each part of a seal that is not as it is stored."""
 
 
-def run(options: argparse.Namespace) -> int:
+def run_verify(options: argparse.Namespace) -> int:
     """Verify a sealed record, PDF or ZIP alone, or against a data folder."""
     if options.data is None:
         verdict = service.verify_file(options.file.name, file_bytes(options.file), key=options.key)
@@ -89,3 +93,52 @@ def _words(finding: Finding) -> Message:
     elif first == last:
         place = message("at byte {number} of its text", number=first)
     return WORDS[finding.flaw].filled(place=place, photo=finding.what, part=finding.what)
+
+
+def run_keys(options: argparse.Namespace) -> int:
+    """List the keys; with ``--rotate`` seal with a new one from now on."""
+    with service.Context.at(options.data) as ctx:
+        if options.rotate:
+            show(message("Receipts are sealed with key {key} from now on.", key=service.rotate_key(ctx)))
+        keys = service.list_signing_keys(ctx)
+    for key in keys:
+        named = f"{key.key}  {key.public_key}"
+        first, last = f"{key.created_at:%Y-%m-%d}", f"{key.retired_at:%Y-%m-%d}" if key.retired_at else ""
+        words = message("{key}  from {day}, in use", key=named, day=first)
+        if last:
+            words = message("{key}  from {day} to {last}", key=named, day=first, last=last)
+        show(words)
+    if not keys:
+        show(message("There is no key yet: the first confirmation makes one."))
+    return DONE
+
+
+def run_messages(options: argparse.Namespace) -> int:
+    """Write what was not written yet; status 1 when something could not be."""
+    check_not_inside(options.out, options.data)
+    with service.Context.at(options.data) as ctx:
+        done = service.write_messages(ctx, folder_of(options, options.out), again=options.again)
+        service.write_command(ctx, "messages", about=options.out.name)
+    for fault in done.faults:
+        show_fault(fault)
+    show(
+        plural(
+            len(done.files),
+            "{number} message is written to {folder}",
+            "{number} messages are written to {folder}",
+            folder=str(options.out),
+        )
+    )
+    return FAILED if done.faults else DONE
+
+
+def folder_of(options: argparse.Namespace, folder: Path) -> service.MessageFolder:
+    """The folder with what else the options say of it; EPCIS only where there is a base for its names."""
+    usual = [kind for kind in service.MESSAGES if options.base or kind != "jsonld"]
+    return service.MessageFolder(
+        folder,
+        tuple(options.message or usual),
+        options.sender_id,
+        options.receiver_id,
+        options.base,
+    )

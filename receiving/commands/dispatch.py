@@ -1,19 +1,84 @@
-"""``receiving swaps``: which extra carton of which store goes to which visit, and noting that it is on its way."""
+"""``receiving overview`` and ``swaps``: what a coordinator must decide today, for a terminal or a nightly job.
+
+A swap says which extra carton of which store goes to which visit; noting it says that it is on its way.
+"""
 
 import argparse
 from datetime import date
 
 from receiving import service
-from receiving.cli import DONE
+from receiving.cli import DONE, INCOMPLETE
 from receiving.commands.files import file_bytes
 from receiving.commands.terminal import show, show_json
-from receiving.dispatch import Swap
+from receiving.dispatch import PRESSING, Swap
 from receiving.errors import BadRequest
-from receiving.messages import Text, message, plural
-from receiving.service import TakenSwap, day_words, share_words
+from receiving.messages import Text, joined, message, plural
+from receiving.service import CartonOutlook, DispatchRow, TakenSwap, day_words, share_words
 
 
-def run(options: argparse.Namespace) -> int:
+def run_overview(options: argparse.Namespace) -> int:
+    """Print every open shipment, the most pressing first; status 3 when one must be acted on before its visit."""
+    with service.Context.at(options.data) as ctx:
+        rows = service.get_overview(ctx)
+    shown = [row for row in rows if options.days is None or _is_within(row, options.days)]
+    for row in shown:
+        show_json(_shipment_as_json(row)) if options.json else show(_shipment_line(row))
+    if not shown and not options.json:
+        none = message("No shipment is loaded yet.")
+        show(none if not rows else message("No visit in these days, and nothing that presses."))
+    return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
+
+
+def _is_within(row: DispatchRow, days: int) -> bool:
+    """True for a visit in these days, and for what presses though its visit is over, or has no day and may be soon."""
+    if row.days_to_visit is None or row.days_to_visit < 0:
+        return row.urgency in PRESSING
+    return row.days_to_visit <= days
+
+
+def _shipment_as_json(decided: DispatchRow) -> dict[str, object]:
+    row = decided.row
+    return {
+        "shipment": row.shipment,
+        "store": row.store,
+        "visit": row.visit_date.isoformat() if row.visit_date else None,
+        "days_to_visit": decided.days_to_visit,
+        "state": decided.urgency.name.lower(),
+        "expected": row.expected,
+        "here": row.here,
+        "to_check": row.to_check,
+        "missing": [_missing(each) for each in decided.outlooks],
+        "held": row.held,
+        "advice": str(service.advice_words(decided)),
+    }
+
+
+def _missing(outlook: CartonOutlook) -> dict[str, object]:
+    return {
+        "carton": outlook.missing.carton,
+        "done": str(service.missing_words(outlook.missing)),
+        "settled": outlook.resolved,
+        "status": outlook.status.value,
+        "positions": outlook.missing.positions,
+        "weight": outlook.missing.weight.value,
+    }
+
+
+def _shipment_line(decided: DispatchRow) -> Text:
+    row = decided.row
+    state = message(
+        "store {store}, {shipment}: {here} of {number} here.",
+        store=row.store,
+        shipment=row.shipment,
+        here=row.here,
+        number=row.expected,
+    )
+    missing = ", ".join(each.carton for each in row.followed)
+    short = message("Missing: {cartons}.", cartons=missing) if missing else ""
+    return joined(state, service.advice_words(decided), short)
+
+
+def run_swaps(options: argparse.Namespace) -> int:
     """List the swaps as they are planned now; with ``--take`` or ``--take-all`` note them as on their way."""
     if (options.take or options.take_all) and not options.by.strip():
         raise BadRequest(
@@ -29,7 +94,7 @@ def run(options: argparse.Namespace) -> int:
             service.write_command(ctx, "swaps --take")
     shown = taken if options.take or options.take_all else planned
     for swap in shown:
-        show_json(_plain(swap, taken=swap in taken)) if options.json else show(_line(swap))
+        show_json(_swap_as_json(swap, taken=swap in taken)) if options.json else show(_swap_line(swap))
     if not options.json:
         show(_taken_words(len(planned), len(taken)))
     return DONE
@@ -66,7 +131,7 @@ def _taken_words(planned: int, taken: int) -> Text:
     return message("To note one as on its way: {options}", options="--take SHIPMENT CARTON --by NAME")
 
 
-def _line(swap: Swap) -> Text:
+def _swap_line(swap: Swap) -> Text:
     return message(
         "{shipment}, carton {carton} for store {store}, visited {visit}: {item} from store {other}"
         " ({from_shipment}), arrives {arrives}, costs {cost}",
@@ -82,7 +147,7 @@ def _line(swap: Swap) -> Text:
     )
 
 
-def _plain(swap: Swap, *, taken: bool) -> dict[str, object]:
+def _swap_as_json(swap: Swap, *, taken: bool) -> dict[str, object]:
     return {
         "shipment": swap.want.shipment,
         "store": swap.want.store,
