@@ -21,11 +21,11 @@ ROOMS = {
         ("receiving/reading/gs1*.py",),
         (
             "tests/reading/test_gs1.py",
-            "tests/reading/test_gs1_values.py",
+            "tests/reading/test_gs1.py",
             "tests/reading/test_claims.py",
             "tests/reading/test_scans.py",
             "tests/reading/test_scanner.py",
-            "tests/reading/test_printed_text.py",
+            "tests/reading/test_printed.py",
             "tests/checks/test_gs1_vectors.py",
             "tests/checks/test_symbols_to_claims.py",
             "receiving/reading/gs1.py",

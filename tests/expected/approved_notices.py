@@ -18,7 +18,7 @@ if __name__ == "__main__":
 from receiving.errors import ManifestFaults
 from receiving.expected import read_manifests, write_manifest_csv
 from tests.expected.edi_messages import edifact, x12
-from tests.expected.test_random_notices import ALLOWED, BUILDS, GROUPS, Filled
+from tests.expected.test_notice import ALLOWED, BUILDS, GROUPS, Filled
 
 FOLDER = Path(__file__).with_name("approved")
 NUMBER = 24

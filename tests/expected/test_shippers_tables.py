@@ -9,7 +9,7 @@ import pytest
 
 from receiving.errors import ManifestFaults
 from receiving.expected import ColumnMapping, DateForm, DecimalSign, read_manifests, read_table_sample
-from tests.expected.test_manifest_xlsx import HEADER, workbook
+from tests.expected.test_table_files import HEADER, workbook
 
 KX = ColumnMapping(
     "Kestrel Crates",

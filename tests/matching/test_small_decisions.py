@@ -13,7 +13,7 @@ from receiving.model import ContentCounted, ContentLine, Damage, How, LabelRead,
 from receiving.model.replacement import RequestReason
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_contents import EXPECTED, READS, damage, usable
-from tests.matching.test_other_shipment import OURS, THEIRS, labels
+from tests.matching.test_overs import OUR_SHIPMENT, THEIR_SHIPMENT, labels
 from tests.matching.test_reconcile import names, told
 
 BARCODED = carton("02", (1, 2), code=0, barcode="KX-0147")
@@ -48,10 +48,10 @@ def test_a_carton_without_an_sscc_is_told_by_its_barcode_or_its_place() -> None:
 @pytest.mark.parametrize(("own", "others"), [(0, 0), (1, 0), (0, 1), (1, 1)])
 def test_of_a_pile_that_looks_like_another_shipments_it_is_said_how_many_labels_are_ours(own: int, others: int) -> None:
     """By an SSCC of ours, or by a barcode that the other shipment does not have."""
-    ours = manifest(*OURS.cartons, carton("10", code=0, barcode="KX-0147"))
+    ours = manifest(*OUR_SHIPMENT.cartons, carton("10", code=0, barcode="KX-0147"))
     seen = [*labels(2000, 8), *(read(50 + n, sscc=sscc(1001 + n)) for n in range(own))]
     seen += [read(60 + n, barcode="KX-0147") for n in range(others)]
-    found = reconcile(ours, seen, others=[THEIRS]).looks_like
+    found = reconcile(ours, seen, others=[THEIR_SHIPMENT]).looks_like
     assert found is not None
     assert (found.shipment, found.labels, found.own) == ("SH-2", 8, own + others)
 

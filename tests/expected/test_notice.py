@@ -3,21 +3,28 @@
 The builds are those of ASC X12 856 (004010: BSN05 0001 shipment, order, packaging, item; 0002 shipment, order, item,
 packaging; 0003 shipment, packaging, order, item) and of UN/EDIFACT DESADV D.01B (groups 10 to 22), drawn level by
 level with the segments that the directories allow in each.
+
+The check that all tests of this room run under, `conftest.everything_is_said`, can fail.
 """
 
 import re
 from collections.abc import Iterator
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from receiving.expected import read_manifests
+from receiving.errors import Fault
+from receiving.expected import NotUnderstood, read_manifests
+from receiving.messages import Message, joined, message
+from tests.expected.conftest import is_said
 from tests.expected.edi_messages import edifact, sscc, x12
 from tests.expected.edi_values import values_in_notices
 from tests.expected.test_nothing_is_lost import lost
 
 BUILDS = ("STPOI", "SOTPI", "SOPI", "SOIP", "SPOI", "SOI", "OI")
 """Levels from the top down, by their codes (element 735)."""
+
 ALLOWED = {
     "S": ("TD1*CTN*#****G*9*LB", "TD5*B*2*?*M*?", "REF*BM*?", "REF*?Q*?", "DTM*011*20260301", "DTM*067*20260302",
           "N1*ST*?*92*?", "N1*SF*?*92*?", "N3*?*?", "N4*?*TX*?", "PER*IC*?*TE*?", "TD3*TL**?", "FOB*CC"),
@@ -29,6 +36,7 @@ ALLOWED = {
           "MEA*PD*WT*#*LB", "CLD*#*#*CTN90", "SLN*1**I*#*EA", "DTM*036*20270101", "SDQ*EA*92*?*#", "MAN*GM*@",
           "N1*BY**92*?"),
 }  # fmt: skip
+
 GROUPS = {
     "head": ("DTM+11:20260301:102", "DTM+137:20260301:102", "RFF+ON:?", "RFF+?R:?", "NAD+DP+?::92", "NAD+SU+?::9++?",
              "LOC+7+?", "TDT+20++30++?", "CTA+IC+:?", "COM+?:TE", "ALI+DE++?", "TOD+3++?", "MEA+AAE+AAD+KGM:9"),
@@ -105,3 +113,18 @@ def test_every_value_of_a_ship_notice_is_used_or_listed(text: str) -> None:
 @given(despatch_advices())
 def test_every_value_of_a_despatch_advice_is_used_or_listed(text: str) -> None:
     check(text)
+
+
+def test_a_bare_sentence_is_found() -> None:
+    assert not is_said("this is not a message at all")
+    assert not is_said(Message("{what}", (("what", "this is not a message at all"),)))
+    assert not is_said(joined(message("said"), "this is not a message at all"))
+    assert is_said(message("said of {what}", what="Oak 3"))
+
+
+def test_a_fault_and_a_reason_in_bare_words_are_refused_while_these_tests_run() -> None:
+    with pytest.raises(AssertionError, match="bare words"):
+        Fault(1, 0, "this is not a message")
+    with pytest.raises(AssertionError, match="bare words"):
+        NotUnderstood(1, "LIN+1", "this is not a message")
+    assert str(Fault(1, 0, message("this is one"))) == "line 1: this is one"
