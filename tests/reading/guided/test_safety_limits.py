@@ -226,6 +226,22 @@ def test_a_hidden_end_is_looked_for_where_enough_of_the_symbol_shows(
     assert made == [False, True][:searches]
 
 
+@pytest.mark.parametrize(
+    ("share", "looks"), [(0.7, 1 + compare.SPOT_ROUNDS), (0.6975, 1), (1.0, 1 + compare.SPOT_ROUNDS)]
+)
+def test_spots_are_looked_for_where_enough_of_the_symbol_is_seen_to_be_read(
+    share: float, looks: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The share is counted at 400 points, so that it may be the very limit."""
+    found = comparison(Evidence(best=0.05, second=0.5, rival=0.06, seen=share), 0.05)
+    made = []
+    monkeypatch.setattr(compare, "judged", lambda *given: made.append(given) or found)
+    monkeypatch.setattr(compare, "without_spots", lambda profile, *_: profile)
+    monkeypatch.setattr(compare, "_refitted", lambda *_: [])
+    assert compare.closely(found.profile, found.fits, (), ()) is found
+    assert len(made) == looks
+
+
 def test_a_covered_symbol_without_an_sscc_is_never_read() -> None:
     """Another text may have the same bars where they are seen: it is held to be as good as the best."""
     for pair, read in ((PAIRS[0], True), (PAIRS[1], False), (PAIRS[8], False)):
