@@ -173,7 +173,7 @@ class BadRequest(ReceivingError):
 class StoreError(ReceivingError):
     """The data folder or the database in it cannot be used.
 
-    ``where`` is its path: commands say it, pages do not, since it is no business of theirs.
+    ``where`` is its path: commands say it, pages do not, since it is not their business.
     """
 
     def __init__(self, what: Text, *, next_step: Text = "", where: str = "") -> None:

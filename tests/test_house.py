@@ -541,3 +541,27 @@ def test_names_are_the_terms_of_the_field() -> None:
             if WORDS_OF_OUR_OWN & {word.lower() for word in WORD_IN_A_NAME.findall(name)}:
                 found.add(f"{path.relative_to(PROJECT)}: {name}")
     assert found == set(THEIR_REASONS)
+
+
+PHRASES_OF_OUR_OWN = re.compile(
+    r"\b(dearer|worked off|so many|unexplained share"
+    r"|(?:it|he|she|this|that|which|what) is no (?!longer|more|less|other)[a-z]+)\b",
+    re.IGNORECASE,
+)
+"""What a reader would stumble over in prose: docs/glossary.md has what to say instead."""
+
+
+def test_prose_is_in_the_terms_of_the_field() -> None:
+    kinds = ("py", "pyi", "html", "js", "css", "md")
+    rooms = ("receiving", "web", "tests", "docs")
+    paths = [path for room in rooms for kind in kinds for path in (PROJECT / room).rglob(f"*.{kind}")]
+    paths += PROJECT.glob("*.md")
+    assert len(paths) > 500
+    own = (Path(__file__).resolve(), PROJECT / "docs" / "glossary.md", PROJECT / "CHANGELOG.md")
+    found = {
+        f"{path.relative_to(PROJECT)}: {match.group()}"
+        for path in paths
+        if path not in own
+        for match in PHRASES_OF_OUR_OWN.finditer(path.read_text())
+    }
+    assert not found

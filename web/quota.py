@@ -47,7 +47,7 @@ COSTLY_ENDPOINTS = frozenset(
 )
 
 MOST_KNOWN = 10_000
-"""Of so many it is known what is left; whoever asked least lately is forgotten first."""
+"""Of this many it is known what is left; whoever asked least lately is forgotten first."""
 
 
 class TooManyCalls(ReceivingError):

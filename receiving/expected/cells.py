@@ -128,7 +128,7 @@ def parse_position(text: str) -> int:
     """A column or row of a planogram: 1 to 9999."""
     number = parse_count(text)
     if number > 9999:
-        raise ValueError(message("{text} is beyond 9999; no fixture has so many columns or rows", text=text))
+        raise ValueError(message("{text} is beyond 9999; no fixture has this many columns or rows", text=text))
     return number
 
 

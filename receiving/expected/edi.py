@@ -330,7 +330,7 @@ def check_notice_size(number: int, log: EdiLog, segment: int, tag: str) -> None:
     """Raise ManifestFaults once one notice has more levels, packages or lines of goods than any real one."""
     if number > MOST_IN_NOTICE:
         what = message(
-            "one notice has more than {most} levels, packages or lines of goods; no delivery has so many",
+            "one notice has more than {most} levels, packages or lines of goods; no delivery has this many",
             most=figure(MOST_IN_NOTICE),
         )
         raise ManifestFaults(log.name, (SegmentFault(segment, 0, what, tag),), next_step=_ONE_EACH)
@@ -339,7 +339,7 @@ def check_notice_size(number: int, log: EdiLog, segment: int, tag: str) -> None:
 def check_package_size(number: int, log: EdiLog, segment: int, tag: str) -> None:
     """Raise ManifestFaults once one package has more numbers, or appears more often, than any real one."""
     if number > MOST_OF_PACKAGE:
-        what = message("one package has more than {most} numbers or parts; none has so many", most=MOST_OF_PACKAGE)
+        what = message("one package has more than {most} numbers or parts; none has this many", most=MOST_OF_PACKAGE)
         raise ManifestFaults(log.name, (SegmentFault(segment, 0, what, tag),), next_step=_ONE_EACH)
 
 

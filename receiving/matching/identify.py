@@ -192,7 +192,7 @@ def _code_fact(observation: Observation, carton: Carton, code: str, how: How) ->
     given = fact(Reason.CODE_OF_CARTON, code=code, how=how, carton=carton.carton)
     faulty = [read for read in observation.reads if read.claim.warnings and not read.claim.sscc]
     if any(code in _digits_of_no_sscc(read) for read in faulty):
-        # The manifest has the same fault, so that scanning again, which the label's own warning advises, is no help.
+        # The manifest has the same fault, so that scanning again, which the label's own warning advises, does not help.
         given = given.adding(fault=fault_of_sscc(code))
     elif faulty:
         given = given.adding(warned=faulty[0].claim.warnings[0])

@@ -177,7 +177,7 @@ def _brought(ctx: Context, store: Store, reference: str) -> set[str]:
 def _of_a_request(store: Store, bare: dispatch.ShipmentRow, request: ReplacementRequest) -> dispatch.ShipmentRow:
     """A replacement shipment: it is for the next visit of those that it serves, and due when it was promised.
 
-    One that goes to another store by now has its visit there: what was sent to this store is no help to it.
+    One that goes to another store by now has its visit there: what was sent to this store does not help it.
     """
     served = sorted({line.shipment for line in request.lines})
     visits: list[date] = []

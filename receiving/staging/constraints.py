@@ -51,7 +51,7 @@ class Answer:
 
 
 def is_answered(loads: int, carts: int) -> bool:
-    """So many loads on so many carts are few enough to be asked about."""
+    """This many loads on this many carts are few enough to be asked about."""
     return 1 <= loads <= (MOST_LOADS if carts == 1 else MOST_ON_SEVERAL) and 1 <= carts <= MOST_CARTS
 
 

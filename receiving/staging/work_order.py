@@ -1,4 +1,4 @@
-"""In which order the cartons are worked off, and what can start before a missing carton comes.
+"""In which order the cartons are completed, and what can start before a missing carton comes.
 
 Open-first cartons; then for each section in setting order its section-wide cartons (instructions, tags, parts, the
 rest), and for each of its bays headers, then trays from the top row down and from left to right. Rows count from

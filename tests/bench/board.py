@@ -226,7 +226,7 @@ async def _shown(port: int, tally: Tally, view: str) -> float:
 
 
 def grow(data: Path, times: int) -> None:
-    """So many times the rows: copies under other names, as the service made them."""
+    """This many times the rows: copies under other names, as the service made them."""
     with sqlite3.connect(data / DATABASE) as db:
         columns = [row[1] for row in db.execute("PRAGMA table_info(list_rows)")]
         others = ", ".join(name for name in columns if name not in ("shipment", "store", "words"))

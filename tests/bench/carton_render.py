@@ -23,7 +23,7 @@ FACES = {  # normal, then right and down as seen from outside
     "top": ((0, 0, 1), (1, 0, 0), (0, -1, 0)),
 }
 FINER = 2
-"""The scene is drawn so many times larger than the photo and averaged down."""
+"""The scene is drawn this many times larger than the photo and averaged down."""
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
     python tests/bench/compression.py [CARTONS]
 
-The live part, the drawn plan and the overview of a shipment of so many cartons (120 by default), all of them scanned,
+The live part, the drawn plan and the overview of a shipment of this many cartons (120 by default), all of them scanned,
 each compressed five times at each level.
 """
 

@@ -102,9 +102,9 @@ def why(gray: np.ndarray, true: str, expected: tuple[ExpectedCode, ...]) -> str:
 def lacking(best: Comparison, true: str) -> str:
     lead, evidence = best.fits[0], best.evidence
     if evidence is None:
-        return f"place or code not found: {lead.residual_variance:.2f} unexplained"
+        return f"place or code not found: {lead.residual_variance:.2f} residual variance"
     code = "the right code" if lead.pattern.raw == true else "another code"
-    figures = f"{evidence.best:.3f} unexplained, log ratios {evidence.over_second:.2f} over the second, "
+    figures = f"{evidence.best:.3f} residual variance, log ratios {evidence.over_second:.2f} over the second, "
     figures += f"{evidence.over_rival:.2f} over rivals, {evidence.seen:.2f} seen"
     if evidence.seen < decision.LEAST_SEEN:
         return f"{code}, too much is hidden: {figures}"

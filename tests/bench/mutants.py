@@ -70,7 +70,7 @@ COPIED = (
     ".ci",
 )
 MOST_TESTS_S = 8.0
-"""CPU seconds: of the tests that execute a line, so many are run, at least one, the quickest of each file in turn."""
+"""CPU seconds: of the tests that execute a line, this many are run, at least one, the quickest of each file in turn."""
 MOST_OF_IMPORT_S = 40.0
 """The same for a line that is executed at import, which says less of who uses it: nearly all tests of a room."""
 MOST_AGAIN_S = 60.0

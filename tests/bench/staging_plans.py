@@ -276,7 +276,7 @@ def mixed(seed: int, shipments: int) -> Iterator[str]:
 
 
 def of_size(count: int, seed: int, shipments: int, time_limit_s: float) -> Iterator[str]:
-    """Random shipments of so many cartons, on each cart."""
+    """Random shipments of this many cartons, on each cart."""
     for name, cart in CARTS.items():
         results = [planned(shipment(random.Random(seed + i), count), cart, time_limit_s) for i in range(shipments)]
         yield line(f"{count} cartons, {name[:16].strip(', ')}", results)

@@ -31,7 +31,7 @@ def assert_packed(packing: Packing, sides: list[Sides], length: int, width: int)
 
 
 def cut(rng: random.Random, length: int, width: int, pieces: int) -> list[Sides]:
-    """One rectangle cut edge to edge until there are so many pieces; the largest piece is cut next."""
+    """One rectangle cut edge to edge until there are this many pieces; the largest piece is cut next."""
     parts = [(length, width)]
     while len(parts) < pieces:
         largest = max(range(len(parts)), key=lambda at: parts[at][0] * parts[at][1])

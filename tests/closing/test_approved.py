@@ -7,7 +7,7 @@ from tests.closing.approved import FOLDER, MESSAGES, PAPERS, approved, drawn, sh
 from tests.closing.printed import words
 
 SAME_LEVELS, ODD_DOTS = 80, 12
-"""Two drawings are the same where at most so many dots differ by more than so many levels of gray."""
+"""Two drawings are the same where at most this many dots differ by more than this many levels of gray."""
 
 
 @pytest.mark.parametrize("name", PAPERS)

@@ -182,7 +182,7 @@ def test_a_value_that_is_empty_or_cannot_be_written_is_named() -> None:
 
 
 def of_length(part: str, length: int) -> tuple[ReceivingAdvice, Parties]:
-    """An advice with one value, or one party, of so many characters."""
+    """An advice with one value, or one party, of this many characters."""
     advice, text = replace(advice_of(), references=()), "S" * length
     match part:
         case "receipt":

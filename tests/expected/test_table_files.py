@@ -157,7 +157,7 @@ def test_a_formula_without_its_result_is_not_taken_for_an_empty_cell() -> None:
 
 
 def with_strings(number: int) -> bytes:
-    """A workbook of a header alone that carries a part with so many texts."""
+    """A workbook of a header alone that carries a part with this many texts."""
     out = io.BytesIO(workbook([HEADER]))
     with zipfile.ZipFile(out, "a", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("xl/sharedStrings.xml", "<sst>" + "<si><t>a</t></si>" * number + "</sst>")

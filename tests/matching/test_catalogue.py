@@ -156,13 +156,13 @@ def test_whatever_is_said_every_carton_has_one_state(size: SizeClass, row: int) 
 def test_a_size_tells_a_carton_of_ours_from_a_visitor_of_the_same_place() -> None:
     ours = manifest(cube("01", 20, (1, 1)), cube("02", 45, (1, 2)))
     theirs = Manifest("SH-2", "0422", (cube("31", 45, (1, 1)), cube("32", 45, (2, 2))))
-    stray = read(9, sscc=theirs.cartons[1].sscc)
+    over_read = read(9, sscc=theirs.cartons[1].sscc)
     torn = read(1, address=at(1, 1), photo="p", label=1)
-    asked = reconcile(ours, [stray, torn], others=[theirs])
+    asked = reconcile(ours, [over_read, torn], others=[theirs])
     assert [(q.cartons, q.sizes) for q in asked.questions] == [(("01",), (SMALL, LARGE))]
-    result = reconcile(ours, [stray, torn], [said(1, SMALL)], others=[theirs])
+    result = reconcile(ours, [over_read, torn], [said(1, SMALL)], others=[theirs])
     assert (names(result.received), result.questions) == (["01"], ())
-    other = reconcile(ours, [stray, torn], [said(1, LARGE)], others=[theirs])
+    other = reconcile(ours, [over_read, torn], [said(1, LARGE)], others=[theirs])
     assert names(other.received) == []
 
 

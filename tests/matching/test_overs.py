@@ -239,11 +239,11 @@ THREE = manifest(carton("01", (1, 1)), carton("02", (1, 2)), carton("03", (1, 3)
 
 SAME_PLACES = manifest(carton("07", (1, 1), code=77), carton("08", (1, 2), code=78), shipment="SH-2", store="0422")
 
-STRAY = read(1, sscc=sscc(77))
+OVER = read(1, sscc=sscc(77))
 
 
 def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_carton_for_its_place_as_well() -> None:
-    result = reconcile(THREE, [STRAY, read(2, address=at(1, 2))], others=[SAME_PLACES])
+    result = reconcile(THREE, [OVER, read(2, address=at(1, 2))], others=[SAME_PLACES])
     assert [q.cartons for q in result.questions] == [("02",)]
     assert in_words(result.questions[0]) == (
         "The label says Oak, column 1, row 2, and nothing else can be read; store 0422, shipment SH-2, carton 08 has "
@@ -253,8 +253,8 @@ def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_ca
 
 
 def test_a_torn_label_matches_where_the_strays_shipment_has_no_other_carton_that_fits() -> None:
-    torn_at_another = reconcile(THREE, [STRAY, read(2, address=at(1, 3))], others=[SAME_PLACES])
-    of_another_kind = reconcile(THREE, [STRAY, read(2, address=at(1, 2), kind="tray")], others=[HEADERS])
+    torn_at_another = reconcile(THREE, [OVER, read(2, address=at(1, 3))], others=[SAME_PLACES])
+    of_another_kind = reconcile(THREE, [OVER, read(2, address=at(1, 2), kind="tray")], others=[HEADERS])
     no_stray = reconcile(THREE, [read(2, address=at(1, 2))], others=[SAME_PLACES])
     for result in (torn_at_another, of_another_kind, no_stray):
         assert (len(result.received), result.questions) == (1, ())
@@ -266,13 +266,13 @@ HEADERS = manifest(
 
 
 def test_a_torn_label_for_the_place_of_the_stray_may_be_the_stray_seen_again_and_is_asked_for() -> None:
-    result = reconcile(THREE, [STRAY, read(2, address=at(1, 1))], others=[SAME_PLACES])
+    result = reconcile(THREE, [OVER, read(2, address=at(1, 1))], others=[SAME_PLACES])
     assert [q.cartons for q in result.questions] == [("01",)]
 
 
 def test_a_torn_label_that_says_which_carton_of_how_many_matches_beside_a_stray() -> None:
     torn = read(2, address=at(1, 2), carton_n=2, carton_total=3)
-    result = reconcile(THREE, [STRAY, torn], others=[SAME_PLACES])
+    result = reconcile(THREE, [OVER, torn], others=[SAME_PLACES])
     assert [f.carton.carton for f in result.received] == ["02"]
 
 

@@ -132,7 +132,7 @@ def test_one_code_label_has_one_position_label_and_a_second_one_beside_it_is_ask
 
 
 def test_odds_above_about_a_million_to_one_are_not_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is not a carton of a pile of so many known labels is next to impossible; nobody can say how impossible."""
+    """What is not a carton of this many known labels is next to impossible; nobody can say how impossible."""
     expected = manifest(carton("01", (1, 1)), carton("02", (2, 1)))
     odds = []
     for cost in (12.0, 20.0, 30.0):

@@ -106,7 +106,7 @@ def test_revisions_of_an_unknown_shipment_are_not_found(ctx: service.Context) ->
             ask(ctx, "S-9")
 
 
-STRAY = "]C100395200000000000036"
+OVER_SCAN = "]C100395200000000000036"
 """Carton 09 of S-2."""
 
 
@@ -130,7 +130,7 @@ def test_a_voided_shipment_is_in_no_list_and_its_page_says_so(ctx: service.Conte
 
 def test_what_is_scanned_for_a_voided_shipment_is_kept_and_counts_once_it_is_restored(ctx: service.Context) -> None:
     service.void_shipment(ctx, "S-2", by="Bo")
-    scan(ctx, "S-2", STRAY)
+    scan(ctx, "S-2", OVER_SCAN)
     service.restore_shipment(ctx, "S-2", by="Bo")
     assert listed(ctx) == ["S-1", "S-2"]
     assert service.get_shipment(ctx, "S-2").row.here == 1
@@ -138,11 +138,11 @@ def test_what_is_scanned_for_a_voided_shipment_is_kept_and_counts_once_it_is_res
 
 
 def test_a_carton_of_a_voided_shipment_is_no_other_stores_carton(ctx: service.Context) -> None:
-    assert "0422" in str(scan(ctx, "S-1", STRAY).sentence)
+    assert "0422" in str(scan(ctx, "S-1", OVER_SCAN).sentence)
     service.void_shipment(ctx, "S-2", by="Bo")
     (over,) = service.get_shipment(ctx, "S-1").reconciliation.over
     assert over.shipment == ""
-    answer = scan(ctx, "S-1", STRAY)
+    answer = scan(ctx, "S-1", OVER_SCAN)
     assert answer.outcome is not Outcome.MATCHED
     assert "0422" not in str(answer.sentence)
 

@@ -212,5 +212,5 @@ def test_bay_sheets_name_every_position_of_the_bay(ctx: service.Context) -> None
 
 def test_a_stray_says_that_its_own_store_is_short_of_it(ctx: service.Context) -> None:
     service.add_scan(ctx, "S-1", "]C100395200000000000036", place=Place.DOCK, by="", source=Source.SCANNER)
-    (stray,) = service.get_shipment(ctx, "S-1").reconciliation.over
-    assert "which is short of it" in in_words(stray)
+    (over,) = service.get_shipment(ctx, "S-1").reconciliation.over
+    assert "which is short of it" in in_words(over)

@@ -14,7 +14,7 @@ from receiving.wording import from_stored
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import MANIFEST, picture
 
-TRAY_1, TRAY_2, STRAY = "00395200000000000012", "00395200000000000029", "00395200000000000036"
+TRAY_1, TRAY_2, OVER_SSCC = "00395200000000000012", "00395200000000000029", "00395200000000000036"
 QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))
 
 
@@ -51,7 +51,7 @@ def test_the_same_scan_sent_twice_counts_once(ctx: service.Context) -> None:
 
 
 def test_a_carton_of_another_store_is_called_by_its_home(ctx: service.Context) -> None:
-    answer = scan(ctx, "]C1" + STRAY)
+    answer = scan(ctx, "]C1" + OVER_SSCC)
     assert answer.outcome is Outcome.OVER
     assert "0422" in str(answer.sentence)
     assert counts(ctx) == (0, 3, 1)

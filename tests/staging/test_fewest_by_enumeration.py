@@ -95,7 +95,7 @@ def keeps_rules(cartons: dict[str, Carton], spots: Spots) -> bool:
 
 
 def fewest(cartons: list[Carton], stops: dict[str, str], pins: dict[str, int]) -> dict[int, int]:
-    """By number of trips the fewest stops of the plans with so many that put what is pinned on trips of its own."""
+    """By number of trips the fewest stops of the plans with this many that put what is pinned on trips of its own."""
     by_name = {one.carton: one for one in cartons}
 
     @cache

@@ -245,7 +245,7 @@ def handled_twice(stacks: list[list[Load]], opening: dict[str, int], arrival: di
 
 
 def test_changing_trays_round_ends_whatever_their_number(monkeypatch: pytest.MonkeyPatch) -> None:
-    """300 trays on one floor: so many changes are looked at and no more, two stacks in each."""
+    """300 trays on one floor: this many changes are looked at and no more, two stacks in each."""
     looked = []
     count = stacking._wrong_pairs
 

@@ -33,7 +33,7 @@ def shipment_of(weights: list[tuple[int, int]], first: int | None = None) -> Man
 
 
 def groupings(weights: list[tuple[int, int]], trips: int) -> Iterator[int]:
-    """The stops of every way to spread the cartons over exactly so many carts of 100 kg."""
+    """The stops of every way to spread the cartons over exactly this many carts of 100 kg."""
     for chosen in product(range(trips), repeat=len(weights)):
         loads = [[each for each, trip in zip(weights, chosen, strict=True) if trip == n] for n in range(trips)]
         if all(loads) and all(sum(kg for _, kg in load) <= 100 for load in loads):

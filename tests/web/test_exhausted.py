@@ -25,7 +25,7 @@ ADDRESS = "/s/S-2041~2FA"
 
 @contextmanager
 def served(data: Path, descriptors: int, log: Path) -> Iterator[int]:
-    """`receiving serve` as a process that may have so many files open; gives its port."""
+    """`receiving serve` as a process that may have this many files open; gives its port."""
     limited = (
         "import resource, sys; from receiving.__main__ import main; "
         f"resource.setrlimit(resource.RLIMIT_NOFILE, ({descriptors}, {descriptors})); sys.exit(main(sys.argv[1:]))"

@@ -90,7 +90,7 @@ def test_whom_a_proxy_names_is_let_in_and_nobody_else(ctx: service.Context, peop
         status, leads, _ = asked(port, ADDRESS, (NAMED, "Ada Lund"), (NAMED, "Bo Reyes"))
         assert (status, leads.startswith("/sign-in")) == (302, True), "a browser may have sent one of the two"
         status, leads, _ = asked(port, ADDRESS, (NAMED.replace("-", "_"), "Ada Lund"))
-        assert (status, leads.startswith("/sign-in")) == (302, True), "written otherwise it is no header of a proxy"
+        assert (status, leads.startswith("/sign-in")) == (302, True), "written otherwise it is not a header of a proxy"
     refused = [line for line in service.list_audit(ctx) if line.action == "sign_in_refused"]
     assert refused and {line.detail for line in refused} == {"proxy"}
     assert not any("Nobody" in str(line) for line in refused)

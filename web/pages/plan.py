@@ -188,8 +188,8 @@ def _proofs(plan: StagingPlan) -> Iterator[Message]:
     if stops.planned and stops.proven:
         yield plural(
             stops.planned,
-            "They stop {number} time at bays; fewer stops are not possible with so many trips.",
-            "They stop {number} times at bays; fewer stops are not possible with so many trips.",
+            "They stop {number} time at bays; fewer stops are not possible with this many trips.",
+            "They stop {number} times at bays; fewer stops are not possible with this many trips.",
         )
     elif stops.planned:
         yield plural(

@@ -136,7 +136,7 @@ export class Database {
     });
   }
 
-  // The newest first; at most so many.
+  // The newest first; at most as many as are asked for.
   async list(state, most = 200) {
     return this.#run("readonly", ({ actions }) => new Promise((resolve, reject) => {
       const found = [];

@@ -28,7 +28,7 @@ export function listed(parts) {
   return parts.length < 2 ? parts.join("") : `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}`;
 }
 
-// A number with so many decimals.
+// A number with the decimals asked for.
 export function figure(value, decimals = 0) {
   return new Intl.NumberFormat(locale, { minimumFractionDigits: decimals, maximumFractionDigits: decimals }).format(value);
 }

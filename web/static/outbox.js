@@ -18,7 +18,7 @@ const SMALL = "a";
 const LARGE = "b"; // photos that nothing waits for
 const CROP = "c"; // small pictures, which are answered once they are read: scans do not wait for that
 const SIZES = [SMALL, LARGE, CROP];
-const TOGETHER = 25; // records of one request, where so many wait
+const TOGETHER = 25; // records of one request, where at least this many wait
 
 class Outbox extends EventTarget {
   #tab = nameOfTab();

@@ -43,7 +43,7 @@ def wedge(page, text: str) -> None:
 
 
 def counts(page, here: int) -> None:
-    """Waits until the page says that so many cartons are here."""
+    """Waits until the page says that this many cartons are here."""
     page.locator("#count b", has_text=re.compile(f"^{here}$")).wait_for()
 
 
