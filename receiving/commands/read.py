@@ -14,8 +14,8 @@ from receiving.matching import reconcile
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import LabelRead, Manifest, Outcome, PhotoReading, RawRead, Source, sure_words
 from receiving.reading import default_patterns, expected_codes, interpret
-from receiving.service.results import reading_as_json
 from receiving.wording import address_words
+from receiving.wording.plain import reading_as_json
 
 
 def run_read(options: argparse.Namespace) -> int:

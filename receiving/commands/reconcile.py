@@ -16,12 +16,11 @@ from receiving.expected import read_layout, read_manifests
 from receiving.matching import reconcile, things_to_check
 from receiving.messages import message
 from receiving.model import ExpectedCode, Manifest, PhotoReading, Place, RawRead, Unreadable
+from receiving.model.limits import PLAN_SEARCH_S
 from receiving.reading import default_patterns, expected_codes, interpret, read_patterns, read_scans
-from receiving.service.photo_reading import photo_reads
-from receiving.service.planning import SEARCH_S
-from receiving.service.results import reconciliation_as_json
+from receiving.reading.scans import photo_reads
 from receiving.staging import plan_staging
-from receiving.store import PhotoRecord, PhotoStatus
+from receiving.wording.plain import reconciliation_as_json
 
 _T = TypeVar("_T")
 
@@ -38,7 +37,7 @@ def run_reconcile(options: argparse.Namespace) -> int:
     seen.look(photo_paths(options.photos), tuple(expected_codes([manifest, *others])), options.limit_s)
     reads = tuple(interpret(raw, patterns) for raw in (*seen.reads, *scans))
     found = reconcile(manifest, reads, others=others, unread=seen.unread)
-    plan = plan_staging(manifest, found, layout, time_limit_s=SEARCH_S)
+    plan = plan_staging(manifest, found, layout, time_limit_s=PLAN_SEARCH_S)
     check = things_to_check(found, reads, failed=(error["photo"] for error in seen.errors))
     if options.json:
         plain = reconciliation_as_json(found, plan, manifest, seen.names)
@@ -86,7 +85,6 @@ class _Seen:
 
     def _keep(self, path: Path, data: bytes, reading: PhotoReading) -> None:
         photo = hashlib.sha256(data).hexdigest()
-        record = PhotoRecord(photo, path.name, datetime.now(UTC), Place.OTHER, "", PhotoStatus.READ, "", reading)
         self.names[photo] = str(path)
-        self.reads += photo_reads(record, reading)
+        self.reads += photo_reads(photo, reading, datetime.now(UTC), Place.OTHER, "")
         self.unread += (Unreadable(photo, region.quad_px, region.advice) for region in reading.unread)

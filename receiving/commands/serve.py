@@ -29,8 +29,8 @@ from receiving.commands.terminal import show_fault, show_json, show_photo_progre
 from receiving.errors import BadRequest
 from receiving.expected import read_manifests, write_manifest_csv
 from receiving.model import Manifest, Place
-from receiving.service.results import reconciliation_as_json
 from receiving.setup import PROJECT
+from receiving.wording.plain import reconciliation_as_json
 
 
 def run_serve(options: argparse.Namespace) -> int:

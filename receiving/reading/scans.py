@@ -1,4 +1,4 @@
-r"""Scans and typed lines on their way in: kept exactly as sent, but for the frame of keys around them.
+r"""Raw reads on their way in: of photos, and scans and typed lines, kept exactly as sent but for the keys around them.
 
 A scan list is CSV with a header row, or JSON lines. Columns: ``scan_id`` (UUID), ``scanned_at`` (RFC 3339),
 ``raw``, ``place``, ``by``, ``photo``; the last three may be left out. In a scan list the four characters ``\x1d``
@@ -9,13 +9,14 @@ import csv
 import io
 import json
 import re
+import uuid
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 from uuid import UUID
 
 from receiving.errors import BadRequest, Fault, ScanFaults
 from receiving.messages import Text, figure, message, plural
-from receiving.model import Place, RawRead, Source
+from receiving.model import PhotoReading, Place, RawRead, Source
 from receiving.model.hidden_signs import hidden_sign_words
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
@@ -28,6 +29,7 @@ MOST_LISTED = 100
 
 _TIME = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(?:\.\d+)?(?:[Zz]|[+-]\d\d:\d\d)", re.ASCII)
 _PHOTO = re.compile(r"[0-9a-f]{64}", re.ASCII)
+_PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 _NOT_UTF8 = "\ufffd"
 _NEWLINE = re.compile(rb"\r\n|\r|\n")
 _DATA_CONTROLS = frozenset("\t\n\r\x1c" + GS + RS + "\x1f" + EOT)
@@ -358,3 +360,26 @@ def _place(text: str, fault: _Fault) -> Place:
             ),
         )
         return Place.OTHER
+
+
+def photo_reads(photo: str, reading: PhotoReading, read_at: datetime, place: Place, by: str) -> tuple[RawRead, ...]:
+    """The raw reads of a photo. Their ids follow from the photo, so that reading it twice adds nothing."""
+    return tuple(
+        RawRead(
+            read_id=str(uuid.uuid5(_PHOTO_READS, f"{photo}|{s.symbology}|{s.raw}|{s.label}|{s.quad_px}")),
+            read_at=read_at,
+            source=Source.PHOTO,
+            raw=s.raw,
+            symbology=s.symbology,
+            place=place,
+            by=by,
+            photo=photo,
+            quad_px=s.quad_px,
+            label=s.label,
+            reader=s.reader,
+            guided=s.guided,
+            confidence=s.confidence,
+            alternatives=s.alternatives,
+        )
+        for s in reading.symbols
+    )

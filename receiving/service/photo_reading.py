@@ -4,7 +4,6 @@ As people see them photos are small, upright, without what a camera wrote beside
 """
 
 import logging
-import uuid
 from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
@@ -12,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from receiving.errors import BadRequest, NotFound, PhotoError, ReceivingError, StoreError
 from receiving.messages import figure, joined, message, plural
-from receiving.model import PHOTO_ADVICE, ExpectedCode, PhotoReading, RawRead, Source
+from receiving.model import PHOTO_ADVICE, ExpectedCode, PhotoReading
 from receiving.reading import expected_codes, is_video
+from receiving.reading.scans import photo_reads
 from receiving.service.context import Context
 from receiving.service.pools import PHOTO_SIZES_PX
 from receiving.store import PhotoRecord, Store
@@ -86,7 +86,6 @@ _WEEK_DAYS = 7
 RETRY_AFTER_S = (2.0, 10.0, 60.0)
 """How long a photo rests before it is tried again, where it could not be read for no fault of its own."""
 
-_PHOTO_READS = uuid.UUID("3b0d7d1e-6d0e-5f57-9a31-0e2a8c1f4b60")
 
 _log = logging.getLogger(__name__)
 
@@ -177,7 +176,7 @@ def _read_waiting(ctx: Context, shipment: str, photo: str, *, awaited: bool) -> 
         return
     with ctx.transaction() as store:
         try:
-            reads = photo_reads(record, reading)
+            reads = photo_reads(record.photo, reading, record.added_at, record.place, record.by)
             check_room(store, shipment, [read.read_id for read in reads])
         except BadRequest as fault:
             store.fail_photo(shipment, photo, to_stored_text(fault.words))
@@ -193,7 +192,12 @@ def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: "tuple
             name = f"{video.name}, picture {number}"
             store.add_photo(shipment, photo, name=name, added_at=video.added_at, place=video.place, by=video.by)
             record = store.photo(shipment, photo)
-            store.finish_photo(shipment, photo, still.reading, photo_reads(record, still.reading))
+            store.finish_photo(
+                shipment,
+                photo,
+                still.reading,
+                photo_reads(record.photo, still.reading, record.added_at, record.place, record.by),
+            )
         labels = len({symbol.raw for still in stills for symbol in still.reading.symbols})
         advice = PHOTO_ADVICE["no codes"]
         if labels:
@@ -206,29 +210,6 @@ def _keep_stills(ctx: Context, shipment: str, video: PhotoRecord, stills: "tuple
         size = stills[0].reading
         own = PhotoReading(size.width_px, size.height_px, (), advice=to_stored_text(advice))
         store.finish_photo(shipment, video.photo, own, ())
-
-
-def photo_reads(record: PhotoRecord, reading: PhotoReading) -> tuple[RawRead, ...]:
-    """The raw reads of a photo. Their ids follow from the photo, so that reading it twice adds nothing."""
-    return tuple(
-        RawRead(
-            read_id=str(uuid.uuid5(_PHOTO_READS, f"{record.photo}|{s.symbology}|{s.raw}|{s.label}|{s.quad_px}")),
-            read_at=record.added_at,
-            source=Source.PHOTO,
-            raw=s.raw,
-            symbology=s.symbology,
-            place=record.place,
-            by=record.by,
-            photo=record.photo,
-            quad_px=s.quad_px,
-            label=s.label,
-            reader=s.reader,
-            guided=s.guided,
-            confidence=s.confidence,
-            alternatives=s.alternatives,
-        )
-        for s in reading.symbols
-    )
 
 
 def codes_to_expect(store: Store, shipment: str) -> tuple[ExpectedCode, ...]:

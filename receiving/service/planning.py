@@ -36,6 +36,7 @@ from receiving.model import (
     StagingPlan,
     fact,
 )
+from receiving.model.limits import PLAN_SEARCH_S
 from receiving.staging import before_planning, plan_change_cost, plan_staging
 from receiving.workers import Job, Limits, WorkerPool
 
@@ -101,11 +102,6 @@ MOST_PLANS = 200
 PLAN_LIMITS = Limits(wall_s=1800, cpu_s=600, memory_mb=2048)
 """A plan of 600 cartons takes half a minute; beyond this something is wrong with the shipment."""
 
-SEARCH_S = 20.0
-"""About this many seconds of computing a plan may take where it is not proven the best before; counted in steps.
-
-How long it takes to find a load is heavy-tailed: of eleven shipments with a trip fewer than 4 s find, 20 s find six.
-"""
 
 BINDING = (CartonMoved, CartonPlace, NoteWithdrawn, OuterOpened, StagingChanged)
 """The notes that a plan may follow from; `receiving.staging.overrides` reads no others."""
@@ -228,7 +224,7 @@ class PlannerHere:
         """The plan, made now where it is not kept."""
         plan = self._plans.get(inputs.key, inputs.key)
         if plan is None:
-            plan = plan_staging(*inputs.values, time_limit_s=SEARCH_S)
+            plan = plan_staging(*inputs.values, time_limit_s=PLAN_SEARCH_S)
             self._plans.put(inputs.key, inputs.key, plan)
         self._last.put(inputs.shipment, "", plan)
         return plan
@@ -339,7 +335,7 @@ class PlannerAway:
     def _asked(self, inputs: PlanInputs, job: Job) -> Planned | None:
         try:
             given: Any = self._pool.run(
-                "receiving.staging:plan_staging", *inputs.values, time_limit_s=SEARCH_S, job=job
+                "receiving.staging:plan_staging", *inputs.values, time_limit_s=PLAN_SEARCH_S, job=job
             )
             return Planned(given)
         except WorkStopped as fault:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from receiving.model import Cart, Carton, CartonKind, CartonMoved, Note, StagingChanged
-from receiving.service.planning import SEARCH_S
+from receiving.model.limits import PLAN_SEARCH_S
 from receiving.staging import plan_staging
 from receiving.staging.bounds import at_least_trips
 from receiving.staging.by_weight import fewest_bins
@@ -316,7 +316,7 @@ def test_a_load_that_is_hard_to_find_is_found_by_the_search_of_a_plan() -> None:
         Load(f"{n:02}", *measures, fragile, open_first=n == 10) for n, (*measures, fragile) in enumerate(HARD)
     )
     deck = Deck(250_000, 1200, 600, 1200)
-    solution = solve_packing(PackingProblem(loads, deck), time_limit_s=SEARCH_S)
+    solution = solve_packing(PackingProblem(loads, deck), time_limit_s=PLAN_SEARCH_S)
     assert solution.driven == solution.at_least == 1
     assert holds(solution.trips[0], deck)
 
