@@ -66,15 +66,19 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     check_video(name, data)
     reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
     if not reading.frames:
-        raise NotAPhoto(
-            message(
-                "The file {name} is not a video that can be decoded (it starts with {beginning}).",
-                name=repr(name),
-                beginning=repr(data[:12]),
-            ),
-            next_step=message("Send an MP4 or MOV video, or photos."),
-        )
+        raise _not_decoded(name, data)
     return reading
+
+
+def _not_decoded(name: str, data: bytes) -> NotAPhoto:
+    return NotAPhoto(
+        message(
+            "The file {name} is not a video that can be decoded (it starts with {beginning}).",
+            name=repr(name),
+            beginning=repr(data[:12]),
+        ),
+        next_step=message("Send an MP4 or MOV video, or photos."),
+    )
 
 
 def sharp_frames(data: bytes) -> Iterator[Gray]:
@@ -167,14 +171,7 @@ def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (
         readings.append(read_gray(frame, expected, time.perf_counter()))
         jpegs.append(cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes())
     if not readings:
-        raise NotAPhoto(
-            message(
-                "The file {name} is not a video that can be decoded (it starts with {beginning}).",
-                name=repr(name),
-                beginning=repr(data[:12]),
-            ),
-            next_step=message("Send an MP4 or MOV video, or photos."),
-        )
+        raise _not_decoded(name, data)
     labels = merged(readings).labels
     wanted = sorted({label.frame for label in labels}) or [0]
     return tuple(

@@ -346,21 +346,13 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
         raise BadRequest(
             message("Column {column} is chosen for two headings.", column=repr(twice[0])),
             next_step=message("Choose it for one of them."),
-            fields=tuple(
-                FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)
-                for heading, column in mapping.columns
-                if column == twice[0]
-            ),
+            fields=_headings_of(twice[0], mapping),
         )
     if unknown := sorted(given.difference(known)):
         raise BadRequest(
             message("There is no column {unknown}.", unknown=repr(unknown[0])),
             next_step=message("Choose one of the list."),
-            fields=tuple(
-                FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)
-                for heading, column in mapping.columns
-                if column == unknown[0]
-            ),
+            fields=_headings_of(unknown[0], mapping),
         )
     if missing:
         raise BadRequest(
@@ -371,6 +363,15 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
             ),
         )
     return ColumnMapping(shipper, mapping.columns, mapping.date_form, mapping.decimal, mapping.constants)
+
+
+def _headings_of(chosen: str, mapping: ColumnMapping) -> tuple[FieldFault, ...]:
+    """The headings for which this column was chosen, as fields to look at again."""
+    return tuple(
+        FieldFault("heading", message("Heading {heading}: {column}", heading=heading, column=column), heading)
+        for heading, column in mapping.columns
+        if column == chosen
+    )
 
 
 def _text(mapping: ColumnMapping) -> str:

@@ -1,9 +1,6 @@
 """Who is let in before there are accounts, by which name, and whom a proxy in front may name: at a served instance."""
 
 import http.client
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 
 import pytest
 
@@ -12,21 +9,10 @@ from receiving.errors import BadRequest
 from receiving.model import Role
 from tests.web.page_text import read
 from tests.web.test_access import ADDRESS, WORDS
+from tests.web.test_serve import running
 from web.serve import make_server
 
 NAMED = "X-Signed-On"
-
-
-@contextmanager
-def served(ctx: service.Context, **more: str) -> Iterator[int]:
-    server = make_server(ctx, **{"host": "127.0.0.1", "port": 0, **more})  # type: ignore[arg-type]
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    try:
-        yield server.effective_port
-    finally:
-        server.close()
-        thread.join(timeout=60)
 
 
 def asked(port: int, path: str, *headers: tuple[str, str], host: str = "localhost") -> tuple[int, str, str]:
@@ -53,7 +39,7 @@ def test_without_an_account_nothing_but_this_machine_is_listened_to(ctx: service
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "127.0.0.2"])
-def test_without_an_account_this_machine_is_served(ctx: service.Context, host: str) -> None:
+def test_without_an_account_this_machine_is_running(ctx: service.Context, host: str) -> None:
     make_server(ctx, host=host, port=0).close()
 
 
@@ -63,7 +49,7 @@ def test_without_an_account_this_machine_is_served(ctx: service.Context, host: s
 )
 def test_a_foreign_name_that_leads_to_this_machine_reads_and_writes_nothing(ctx: service.Context, host: str) -> None:
     """DNS rebinding: a page of that name would be let in as the one user of this machine."""
-    with served(ctx) as port:
+    with running(ctx) as port:
         for path in ("/", ADDRESS, "/overview.csv", "/api/v1/openapi.json", "/signal"):
             status, _, words = asked(port, path, host=host)
             assert status in (400, 421), path
@@ -80,7 +66,7 @@ def people(ctx: service.Context) -> dict[str, str]:
 
 
 def test_whom_a_proxy_names_is_let_in_and_nobody_else(ctx: service.Context, people: dict[str, str]) -> None:
-    with served(ctx, proxy="127.0.0.1", proxy_user_header=NAMED) as port:
+    with running(ctx, proxy="127.0.0.1", proxy_user_header=NAMED) as port:
         status, _, words = asked(port, ADDRESS, (NAMED, "Bo Reyes"))
         assert status == 200 and "Bo Reyes" in words
         service.close_account(ctx, people["Eva Lind"])
@@ -99,16 +85,16 @@ def test_whom_a_proxy_names_is_let_in_and_nobody_else(ctx: service.Context, peop
 def test_a_header_from_another_address_than_the_proxys_names_nobody(
     ctx: service.Context, people: dict[str, str]
 ) -> None:
-    with served(ctx, proxy="192.0.2.7", proxy_user_header=NAMED) as port:
+    with running(ctx, proxy="192.0.2.7", proxy_user_header=NAMED) as port:
         for more in ((), (("X-Forwarded-For", "192.0.2.7"),), (("Forwarded", "for=192.0.2.7"),)):
             status, leads, _ = asked(port, ADDRESS, (NAMED, "Bo Reyes"), *more)
             assert (status, leads.startswith("/sign-in")) == (302, True)
-    with served(ctx) as port:
+    with running(ctx) as port:
         assert asked(port, ADDRESS, (NAMED, "Bo Reyes"))[0] == 302
 
 
 def test_actions_of_a_phone_are_of_whom_the_proxy_names(ctx: service.Context, people: dict[str, str]) -> None:
-    with served(ctx, proxy="127.0.0.1", proxy_user_header=NAMED) as port:
+    with running(ctx, proxy="127.0.0.1", proxy_user_header=NAMED) as port:
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
         connection.request("GET", "/signal", headers={"Host": "localhost", NAMED: "Bo Reyes"})
         answer = connection.getresponse()

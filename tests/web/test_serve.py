@@ -21,8 +21,8 @@ from web.serve import ANSWERED_BEYOND_BYTES, Where, make_server, serve, shown_ho
 
 
 @contextmanager
-def running(ctx: service.Context) -> Iterator[int]:
-    server = make_server(ctx, host="127.0.0.1", port=0)
+def running(ctx: service.Context, **more: str) -> Iterator[int]:
+    server = make_server(ctx, **{"host": "127.0.0.1", "port": 0, **more})  # type: ignore[arg-type]
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
