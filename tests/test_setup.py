@@ -271,7 +271,7 @@ def test_an_installed_package_finds_the_sample_shipment_beside_itself(tmp_path: 
     """As setup.py lays it out: the samples inside the package, and no source beside it."""
     for name, home in (("receiving", "receiving"), ("web", "web"), ("sample_images", "receiving/sample_images")):
         shutil.copytree(PROJECT / name, tmp_path / home, ignore=shutil.ignore_patterns("__pycache__"))
-    code = "from receiving.commands import demo; print(demo.SAMPLES, (demo.SAMPLES / 'manifest.csv').exists())"
+    code = "from receiving.commands import serve; print(serve.SAMPLES, (serve.SAMPLES / 'manifest.csv').exists())"
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True)
     assert done.stdout.split() == [str(tmp_path / "receiving" / "sample_images"), "True"]
     words = [sys.executable, "-m", "receiving", "test"]
