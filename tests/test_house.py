@@ -39,7 +39,6 @@ IMPURE_LIBRARIES = frozenset(
         "pyzbar",
         "reportlab",
         "secrets",
-        "segno",
         "shutil",
         "signal",
         "socket",
@@ -71,7 +70,6 @@ EDGES = {
     "pyx12": (),
     "pyzbar": ("receiving.reading.decoders",),
     "reportlab": ("receiving.closing",),
-    "segno": ("receiving.closing",),
     "sqlite3": ("receiving.store", "receiving.commands.doctor"),
     "sqlite_utils": ("receiving.store",),
     "waitress": ("web",),
@@ -489,7 +487,7 @@ has import is issue keep learn leave list load make may name needs offer open pr
 remove reset resolve restore resume revise revoke rotate run save search sees select send set show sign take try verify
 void wait withdraw work write
 """
-"""What the name of a use case begins with. ``qr`` stands for what it makes, as in `segno`; ``has``, ``is``, ``can``,
+"""What the name of a use case begins with. ``qr`` stands for what it makes; ``has``, ``is``, ``can``,
 ``may``, ``sees`` and ``needs`` answer yes or no."""
 HANDED_ON_BY_THEIR_NOUN = {
     "aisle_before": "of staging: the aisle before a bay, asked of values",

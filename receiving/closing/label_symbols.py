@@ -3,12 +3,10 @@
 A QR code (ISO/IEC 18004) is drawn here for a page or a terminal.
 """
 
-import io
 import re
 from dataclasses import dataclass
 
 import numpy as np
-import segno
 import zxingcpp
 
 from receiving.closing.label_stock import LINK_HOST
@@ -75,8 +73,7 @@ def sscc_link(sscc: Sscc, host: str = LINK_HOST) -> Modules:
     ``host`` is scheme, name and perhaps a path: where the service answers ``/00/<sscc>``.
     """
     uri = f"{host.rstrip('/')}/00/{sscc}"
-    code = segno.make(uri, error="m", micro=False, boost_error=False)
-    return Modules("QR code", uri, tuple(tuple(bool(m) for m in r) for r in code.matrix), 4)
+    return _qr_code(uri)
 
 
 def barcode_bars(barcode: str) -> Modules:
@@ -128,11 +125,15 @@ def _linear(name: str, content: str, *, gs1: bool) -> Modules:
 
 
 def _matrix(name: str, content: str, *, gs1: bool) -> Modules:
-    options = {"gs1": gs1, "force_square": True}
-    return Modules(name, content, _encode(content, "DataMatrix", options), 1)
+    return Modules(name, content, _encode(content, "DataMatrix", {"gs1": gs1, "force_square": True}), 1)
 
 
-def _encode(content: str, symbology: str, options: dict[str, bool]) -> tuple[tuple[bool, ...], ...]:
+def _qr_code(content: str) -> Modules:
+    # Level M whatever the size: where a smaller symbol would do for less, the library takes that unless it is asked.
+    return Modules("QR code", content, _encode(content, "QRCode", {"ec_level": "M"}), 4)
+
+
+def _encode(content: str, symbology: str, options: dict[str, bool | str]) -> tuple[tuple[bool, ...], ...]:
     try:
         symbol = zxingcpp.create_barcode(content, getattr(zxingcpp.BarcodeFormat, symbology), **options)
     except (ValueError, RuntimeError) as fault:
@@ -159,6 +160,16 @@ def qr_svg(text: str, *, scale: int = 4) -> str:
 
 def qr_terminal(text: str) -> str:
     """The text as a QR code of half blocks with its quiet zone, for a terminal that shows light on dark."""
-    drawn = io.StringIO()
-    segno.make(text, error="m", micro=False).terminal(drawn, border=4, compact=True)
-    return drawn.getvalue()
+    code = _qr_code(text)
+    margin = (False,) * code.quiet
+    blank = (False,) * (code.width + 2 * code.quiet)
+    above = (blank,) * code.quiet
+    rows = (*above, *((*margin, *row, *margin) for row in code.rows), *above)
+    below = (*rows[1:], (True,) * len(blank))  # an odd last row has the dark of the terminal below it
+    lines = zip(rows[::2], below[::2], strict=True)
+    return "".join("".join(map(_half_blocks, *pair)) + "\n" for pair in lines)
+
+
+def _half_blocks(upper: bool, lower: bool) -> str:
+    """The character that shows two modules, one above the other: light is drawn, dark is left as it is."""
+    return ("█▀" if not upper else "▄ ")[lower]

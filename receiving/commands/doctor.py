@@ -42,7 +42,6 @@ _NEEDED = {
     "openpyxl": "openpyxl",
     "ortools": "ortools.sat.python.cp_model",
     "reportlab": "reportlab",
-    "segno": "segno",
     "arabic-reshaper": "arabic_reshaper",
     "python-bidi": "bidi",
     "holidays": "holidays",

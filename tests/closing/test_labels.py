@@ -2,6 +2,7 @@ import io
 from datetime import date
 from types import ModuleType
 
+import numpy as np
 import pytest
 import zxingcpp
 from hypothesis import given, settings
@@ -62,8 +63,6 @@ def test_the_check_character_agrees_with_the_standards_arithmetic() -> None:
     bars = sscc_bars(SSCC).rows[0]
     twin = zxingcpp.create_barcode(f"{check:02d}" * 2, zxingcpp.BarcodeFormat.Code128)  # start C, check, check, …
     image = twin.to_image(scale=1, add_quiet_zones=False)
-    import numpy as np
-
     row = tuple(bool(value < 128) for value in np.asarray(image)[0])
     assert bars[132:143] == row[11:22]
 
@@ -223,6 +222,21 @@ def test_symbol_sizes_are_those_of_the_standards() -> None:
     assert (sscc_data_matrix(SSCC).width, sscc_data_matrix(SSCC).height) == (16, 16)
     # ISO/IEC 18004, table 7: 40 bytes fit version 3 (29 × 29) at level M, which holds 42.
     assert sscc_link(SSCC).width == 29
+
+
+@pytest.mark.parametrize(
+    "host", ["https://id.gs1.org", "HTTPS://ID.GS1.ORG", "http://a.de", "https://box.example/göttin"]
+)
+def test_a_link_is_printed_at_level_m_though_a_smaller_symbol_would_do_for_less(host: str) -> None:
+    link = sscc_link(SSCC, host)
+    dots = np.pad(np.where(np.array(link.rows), 0, 255).astype(np.uint8), link.quiet, constant_values=255)
+    found = zxingcpp.read_barcode(np.kron(dots, np.ones((3, 3), np.uint8)))
+    assert (found.text, found.ec_level) == (f"{host}/00/{SSCC}", "M")
+
+
+def test_a_link_that_no_qr_code_holds_is_refused() -> None:
+    with pytest.raises(BadRequest, match="cannot be printed as QRCode"):
+        sscc_link(SSCC, "https://" + "a" * 3000)
 
 
 def test_a_png_knows_its_size() -> None:

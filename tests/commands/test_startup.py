@@ -25,7 +25,6 @@ HEAVY = {
     "pyzbar",
     "reportlab",
     "scipy",
-    "segno",
     "sqlite_utils",
     "waitress",
     "zxingcpp",
