@@ -161,9 +161,7 @@ def _ask_about(ledger: Ledger, label: Sequence[Candidates], may_be: tuple[str, .
 def _same_labels(unsure: Sequence[Candidates]) -> list[list[Candidates]]:
     """The observations that may be looks at one torn label: they say the same, and no photo shows them apart."""
     by_words: dict[tuple[object, ...], list[list[Candidates]]] = defaultdict(list)
-    in_photo: dict[tuple[int, str], list[Observation]] = defaultdict(
-        list
-    )  # by a label and a photo, what shows it there
+    in_photo: dict[tuple[int, str], list[Observation]] = defaultdict(list)  # by a label and a photo
     for one in sorted(unsure, key=lambda one: one.observation.order):
         labels, observation = by_words[(one.cartons, one.costs, one.shown)], one.observation
         same = next(

@@ -293,16 +293,15 @@ def _fetch(address: str, fields: Mapping[str, str] | None, headers: Mapping[str,
         if len(body) > MOST_BYTES:
             raise _strange(message("its answer is too long"))
         return json.loads(body)
-    except urllib.error.HTTPError as fault:
-        with fault:
-            if fields is None or fault.code != HTTPStatus.BAD_REQUEST:
-                raise _strange(why_no_answer(fault)) from fault
-        # RFC 6749, 5.2: the code was used before, is over, or was given to somebody else.
-        raise SignInRefused(
-            message("The company's sign-on did not accept the answer that it gave to this browser."),
-            next_step=message("Begin again on the page “Sign in”."),
-        ) from fault
     except (OSError, ValueError) as fault:
+        if isinstance(fault, urllib.error.HTTPError):
+            fault.close()
+            if fields is not None and fault.code == HTTPStatus.BAD_REQUEST:
+                # RFC 6749, 5.2: the code was used before, is over, or was given to somebody else.
+                raise SignInRefused(
+                    message("The company's sign-on did not accept the answer that it gave to this browser."),
+                    next_step=message("Begin again on the page “Sign in”."),
+                ) from fault
         _log.warning("the company's sign-on: %s", fault)
         raise _strange(why_no_answer(fault)) from fault
 

@@ -240,9 +240,8 @@ def _line_of_id(text: str) -> int:
 
 def import_layout(ctx: Context, name: str, data: bytes) -> Layout:
     """Store a layout; it becomes the current one of the store that it names. Raises LayoutFaults."""
-    layout = read_layout(name, data)
-    refuse_hidden_in_file(name, data.decode("utf-8-sig"))
-    add_text(ctx, name_layout(layout.store), name, data)
+    layout = _layout(name, data)
+    import_text(ctx, name_layout(layout.store), name, data)
     return layout
 
 
