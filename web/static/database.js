@@ -9,6 +9,8 @@ export const WAITING = "waiting";
 export const REFUSED = "refused";
 export const DONE = "done";
 const MOST_DONE = 500;
+const COUNTS = "counts";
+const NONE = { [WAITING]: {}, [REFUSED]: {}, [DONE]: {} };
 
 function opened() {
   return new Promise((resolve, reject) => {
@@ -71,7 +73,7 @@ export class Database {
     return this.#run("readwrite", async ({ actions, files: all, meta }) => {
       const seq = await done(actions.add(record));
       if (files.length) await done(all.put(files, record.id));
-      await count(meta, record, 1);
+      await count(actions, meta, null, record);
       return { ...record, seq };
     }, "strict");
   }
@@ -91,17 +93,18 @@ export class Database {
     }));
   }
 
-  async next(lane) {
+  // Without those that are passed over: a set of ids.
+  async next(lane, passed) {
     return this.#run("readonly", async ({ actions, files }) => {
-      const [record] = await done(actions.index("next").getAll(IDBKeyRange.bound([WAITING, lane], [WAITING, lane, []]), 1));
+      const [record] = await inLane(actions, lane, 1, passed);
       return record ? { record, files: record.files ? (await done(files.get(record.id))) ?? [] : [] } : null;
     });
   }
 
   // The records that wait first in a lane, up to the first that has files.
-  async several(lane, most) {
+  async several(lane, most, passed) {
     return this.#run("readonly", async ({ actions }) => {
-      const found = await done(actions.index("next").getAll(IDBKeyRange.bound([WAITING, lane], [WAITING, lane, []]), most));
+      const found = await inLane(actions, lane, most, passed);
       const large = found.findIndex((record) => record.files);
       return large < 0 ? found : found.slice(0, large);
     });
@@ -125,13 +128,14 @@ export class Database {
     });
   }
 
+  // Deletes a record and writes nothing, which a phone without any room takes too: the counts are counted anew.
   async remove(id) {
     return this.#run("readwrite", async ({ actions, files, meta }) => {
       const record = await done(actions.index("id").get(id));
       if (!record) return null;
       await done(actions.delete(record.seq));
       await done(files.delete(id));
-      await count(meta, record, -1);
+      await done(meta.delete(COUNTS));
       return record;
     });
   }
@@ -153,7 +157,7 @@ export class Database {
 
   // {waiting: {scan: 2}, refused: {}, done: {scan: 14}}
   async counts() {
-    return this.#run("readonly", async ({ meta }) => ({ [WAITING]: {}, [REFUSED]: {}, [DONE]: {}, ...(await done(meta.get("counts"))) }));
+    return this.#run("readonly", async ({ actions, meta }) => ({ ...NONE, ...((await done(meta.get(COUNTS))) ?? (await counted(actions))) }));
   }
 
   async read(key) { return this.#run("readonly", ({ meta }) => done(meta.get(key))); }
@@ -188,27 +192,46 @@ async function changeOne(id, changes, actions, files, meta) {
   const changed = { ...record, ...changes };
   await done(actions.put(changed));
   if (changed.state === record.state) return changed;
-  await count(meta, record, -1);
-  const total = await count(meta, changed, 1);
+  const counts = await count(actions, meta, record, changed);
   if (changed.state === DONE) {
     if (record.files) await done(files.delete(id));
-    if (total > MOST_DONE) await forget(actions, meta);
+    if (sum(counts[DONE]) > MOST_DONE) await forget(actions, meta);
   }
   return changed;
 }
 
-// Adds to the counts of the record's state; gives how many there are in it (done: ever, without those forgotten).
-async function count(meta, record, by) {
-  const counts = (await done(meta.get("counts"))) ?? {};
-  const kinds = { ...counts[record.state] };
-  kinds[record.kind] = Math.max(0, (kinds[record.kind] ?? 0) + by);
-  await done(meta.put({ ...counts, [record.state]: kinds }, "counts"));
-  return Object.values(kinds).reduce((sum, n) => sum + n, 0);
+// The records that wait first in a lane, at most as many, without those that are passed over.
+async function inLane(actions, lane, most, passed) {
+  const first = IDBKeyRange.bound([WAITING, lane], [WAITING, lane, []]);
+  const found = await done(actions.index("next").getAll(first, most + passed.size));
+  return found.filter(({ id }) => !passed.has(id)).slice(0, most);
 }
+
+// Takes a record that was put (after), deleted (before) or changed (both) into the counts, and gives them. Where there are
+// none they are counted, and what was done to the records is in that count already.
+async function count(actions, meta, before, after) {
+  const stored = await done(meta.get(COUNTS));
+  const counts = { ...NONE, ...(stored ?? (await counted(actions))) };
+  if (stored) {
+    for (const [record, by] of [[before, -1], [after, 1]]) {
+      if (record) counts[record.state] = { ...counts[record.state], [record.kind]: Math.max(0, (counts[record.state][record.kind] ?? 0) + by) };
+    }
+  }
+  await done(meta.put(counts, COUNTS));
+  return counts;
+}
+
+async function counted(actions) {
+  const counts = structuredClone(NONE);
+  for (const { state, kind } of await done(actions.getAll())) counts[state][kind] = (counts[state][kind] ?? 0) + 1;
+  return counts;
+}
+
+function sum(kinds) { return Object.values(kinds).reduce((total, n) => total + n, 0); }
 
 async function forget(actions, meta) {
   const [oldest] = await done(actions.index("state").getAll(ends(DONE), 1));
   if (!oldest) return;
   await done(actions.delete(oldest.seq));
-  await count(meta, oldest, -1);
+  await count(actions, meta, oldest, null);
 }

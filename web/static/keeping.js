@@ -47,7 +47,7 @@ export async function sheetOf(address) {
     const response = await fetch(`${address}/sheet`, { redirect: "manual", cache: "no-store" });
     if (!isOurs(response)) return held;
     const sheet = await response.json();
-    await (await database)?.write(SHEET + address, sheet);
+    await (await database)?.write(SHEET + address, sheet).catch(() => null); // no room: this page has it all the same
     if (held?.version !== sheet.version || held.language !== sheet.language || !held.kept) keepPages(address, sheet).catch(() => {});
     return sheet;
   } catch {

@@ -17,13 +17,13 @@ export class Memory {
 
   async lanes() { return [...new Set(this.#of(WAITING).map((record) => record.lane))]; }
 
-  async next(lane) {
-    const record = this.#of(WAITING).find((each) => each.lane === lane);
+  async next(lane, passed) {
+    const record = this.#of(WAITING).find((each) => each.lane === lane && !passed.has(each.id));
     return record ? { record, files: this.#records.get(record.id).files } : null;
   }
 
-  async several(lane, most) {
-    const found = this.#of(WAITING).filter((each) => each.lane === lane).slice(0, most);
+  async several(lane, most, passed) {
+    const found = this.#of(WAITING).filter((each) => each.lane === lane && !passed.has(each.id)).slice(0, most);
     const large = found.findIndex((record) => record.files);
     return large < 0 ? found : found.slice(0, large);
   }

@@ -32,7 +32,9 @@ class Outbox extends EventTarget {
   #latest_ms = 0; // when the last record was made, by this phone's clock
   #telling = 0;
   #more = false;
-  #sent = new Map(); // what was sent without being stored
+  #sent = new Map(); // what became of records that this phone has no room to store or to mark
+  #passed = new Map(); // id -> lane of what was answered, is still stored as waiting, and is passed over until a later round
+  #dates = new Map(); // id -> made_at, where there was no room to store it: a repetition says the same
   #alone = false; // the service takes no list of records: they go one by one until the page is opened anew
   why = navigator.onLine ? "" : "signal";
 
@@ -95,19 +97,26 @@ class Outbox extends EventTarget {
     return settled;
   }
 
-  async list(state, most) { return (await this.#database).list(state, most); }
+  async list(state, most) {
+    const stored = await (await this.#database).list(state, most);
+    if (state !== DONE) return stored;
+    const here = [...this.#sent.values()].filter((record) => record.state === DONE && !this.#passed.has(record.id));
+    return [...here.reverse(), ...stored].slice(0, most);
+  }
   async counts() { return (await this.#database).counts(); }
   async get(id) { return this.#sent.get(id) ?? (await this.#database).get(id); }
   async temporary() { return Boolean((await this.#database).temporary); }
 
   async remove(id) {
     const removed = await (await this.#database).remove(id);
+    this.#sent.delete(id);
     this.changed();
     this.#channel?.postMessage({ what: "changed" });
     return removed;
   }
 
   async retry(id) {
+    this.#sent.delete(id);
     await (await this.#database).change(id, { state: WAITING, failures: 0, why: "", problem: null });
     this.changed();
     this.wake();
@@ -202,13 +211,15 @@ class Outbox extends EventTarget {
         if (this.#paused(lane)) continue;
         if (Date.now() - leased_ms > LEASE_MS / 3) {
           // Renewed at a third of its length: two renewals may be late, as on a phone that is busy, before another tab takes over.
-          if (!(await database.lease(key, this.#tab, LEASE_MS))) return RIVAL_MS;
+          // A phone without any room stores no lease: it sends all the same, and what two tabs send is taken once.
+          if (!(await database.lease(key, this.#tab, LEASE_MS).catch(() => true))) return RIVAL_MS;
           leased_ms = Date.now();
         }
-        const several = size === SMALL && !this.#alone ? await database.several(lane, TOGETHER) : [];
+        const several = size === SMALL && !this.#alone ? await database.several(lane, TOGETHER, this.#passed) : [];
         if (several.length > 1) { await this.#several(database, several); continue; }
-        const next = await database.next(lane);
+        const next = await database.next(lane, this.#passed);
         if (next) await this.#one(database, next.record, next.files);
+        else this.#passAgain(lane);
       }
     }
   }
@@ -257,8 +268,11 @@ class Outbox extends EventTarget {
   async #settle(database, pairs) {
     this.#pauses.delete("");
     this.#pauses.delete(pairs[0][0].lane);
-    const all = await database.changeAll(pairs.map(([{ id }, verdict]) => [id, settledBy(verdict)]));
-    for (const settled of all.filter(Boolean)) {
+    const all = await database.changeAll(pairs.map(([{ id }, verdict]) => [id, settledBy(verdict)])).then(
+      (changed) => this.#marked(changed),
+      () => this.#unmarked(database, pairs.map(([record, verdict]) => ({ ...record, ...settledBy(verdict) }))),
+    );
+    for (const settled of all) {
       this.dispatchEvent(new CustomEvent("settled", { detail: settled }));
       this.#channel?.postMessage({ what: "settled", record: settled });
     }
@@ -266,11 +280,35 @@ class Outbox extends EventTarget {
     this.changed();
   }
 
+  #marked(changed) {
+    const all = changed.filter(Boolean);
+    for (const { id } of all) for (const store of [this.#sent, this.#passed, this.#dates]) store.delete(id);
+    return all;
+  }
+
+  // No room for a mark: what was received is deleted, which takes none; what was refused stays stored as it is, and is
+  // passed over for now.
+  async #unmarked(database, settled) {
+    for (const record of settled) {
+      this.#sent.set(record.id, record);
+      const gone = record.state === DONE && (await database.remove(record.id).then(() => true, () => false));
+      if (!gone) this.#passed.set(record.id, record.lane);
+    }
+    return settled;
+  }
+
+  // All that is left in a lane was answered and could not be marked: sent again after a pause, when there may be room.
+  #passAgain(lane) {
+    for (const [id, its] of this.#passed) if (its === lane) this.#passed.delete(id);
+    this.#pause(lane);
+  }
+
   async #keep(database, record, verdict) {
     const failures = record.failures + (verdict.failed ? 1 : 0);
     // Only faults of the service count: without a signal a record waits for as long as it takes.
     const given_up = failures >= MOST_FAILURES;
-    await database.change(record.id, { why: given_up ? "failed" : verdict.why, failures, problem: verdict.problem ?? null, ...(given_up && { state: REFUSED }) });
+    const changes = { why: given_up ? "failed" : verdict.why, failures, problem: verdict.problem ?? null, ...(given_up && { state: REFUSED }) };
+    await database.change(record.id, changes).catch(() => null); // without room for that it waits as before
     // What hinders every lane (no signal, not signed in) pauses all; what is wrong with one shipment leaves the others going.
     if (!given_up) this.#pause(verdict.everywhere ? "" : record.lane);
     this.#say({ why: verdict.why });
@@ -285,7 +323,7 @@ class Outbox extends EventTarget {
   // This phone's clock was set back: how far it is off is measured anew before what is made from now on is dated.
   async #forgetClock(database) {
     this.#offset_ms = null;
-    await database.write("clock", { offset_ms: null });
+    await database.write("clock", { offset_ms: null }).catch(() => null);
   }
 
   // The time at which it was made, by the server's clock: fixed before the first sending, so that a repetition is the
@@ -299,8 +337,13 @@ class Outbox extends EventTarget {
     const ahead = this.#offset_ms !== null && record.made_ms + record.offset_ms > Date.now() + this.#offset_ms + CLOCK_MS;
     const offset_ms = record.offset_ms === null || ahead ? this.#offset_ms : record.offset_ms;
     const made_at = new Date(record.made_ms + offset_ms).toISOString();
-    const changes = stored && (record.offset_ms === null || ahead);
-    return { dated: changes ? await database.change(record.id, { made_at }) : { ...record, made_at } };
+    if (!stored || (record.offset_ms !== null && !ahead)) return { dated: { ...record, made_at } };
+    return { dated: await database.change(record.id, { made_at }).catch(() => this.#dateHere(record, made_at)) };
+  }
+
+  #dateHere(record, made_at) {
+    if (!this.#dates.has(record.id)) this.#dates.set(record.id, made_at);
+    return { ...record, made_at: this.#dates.get(record.id) };
   }
 
   // Measures how far this phone's clock is off; what hindered it, if anything did.
@@ -308,7 +351,7 @@ class Outbox extends EventTarget {
     const { offset_ms, verdict } = await greet();
     if (verdict) return verdict;
     this.#offset_ms = offset_ms;
-    await (await this.#database).write("clock", { offset_ms });
+    await (await this.#database).write("clock", { offset_ms }).catch(() => null); // measured anew by the next page then
     return null;
   }
 }

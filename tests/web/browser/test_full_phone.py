@@ -70,6 +70,7 @@ def test_what_is_stored_on_a_full_phone_is_sent_and_what_is_not_is_told(chromium
     phone = context.new_page()
     phone.goto(address + ADDRESS)
     phone.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    phone.wait_for_load_state("networkidle")  # the page's shell is kept: nothing frees room or takes it from here on
     context.set_offline(True)
     picture = noise(1)
     stored, fault = phone.evaluate(FILL, base64.b64encode(picture).decode())

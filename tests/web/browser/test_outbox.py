@@ -326,10 +326,10 @@ def test_who_is_receiving_is_said_without_a_signal(chromium, served) -> None:
     context.close()
 
 
-FULL = """() => {
+FULL = """(stores) => {
     window.room = IDBObjectStore.prototype.put;
     IDBObjectStore.prototype.put = function (value, key) {
-        if (this.name === "files") throw new DOMException("no room", "QuotaExceededError");
+        if (stores.includes(this.name)) throw new DOMException("no room", "QuotaExceededError");
         return window.room.call(this, value, key);
     };
 }"""
@@ -341,7 +341,7 @@ def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
     address, ctx = served
     phone.goto(address + ADDRESS)
     scan_without_signal(phone, 3)
-    phone.evaluate(FULL)
+    phone.evaluate(FULL, ["files"])
     phone.set_input_files("#shoot", {"name": "pile.jpg", "mimeType": "image/jpeg", "buffer": picture()})
     phone.locator("#answer", has_text="This phone is full").wait_for()
     assert waiting(phone) == 1
@@ -350,6 +350,28 @@ def test_a_phone_that_is_full_says_so_and_loses_nothing(phone, served) -> None:
     sent(phone)
     eventually(phone, lambda: reads(ctx) == 1)
     assert service.get_shipment(ctx, SHIPMENT).photos == ()
+
+
+def test_what_a_full_phone_cannot_mark_as_refused_holds_nothing_up_and_is_told_later(phone, served) -> None:
+    address, ctx = served
+    phone.goto(address + ADDRESS)
+    phone.context.set_offline(True)
+    wedge(phone, "]C1")  # an AIM symbology identifier with nothing behind it
+    wedge(phone, f"]C100{sscc(3)}")
+    wedge(phone, f"]C100{sscc(4)}")
+    waits(phone, "3 scans")
+    phone.evaluate(FULL, ["actions", "files", "meta"])
+    posts = []
+    phone.on("request", lambda request: posts.append(request.url) if request.method == "POST" else None)
+    phone.context.set_offline(False)
+    eventually(phone, lambda: reads(ctx) == 2 and waiting(phone) == 1)
+    phone.wait_for_timeout(2500)
+    assert 0 < len(posts) < 9  # sent again after a pause, and not as fast as the phone can
+    assert reads(ctx) == 2
+    phone.evaluate("void (IDBObjectStore.prototype.put = window.room)")
+    waits(phone, "1 entry was refused")
+    assert waiting(phone) == 0
+    assert reads(ctx) == 2
 
 
 def test_what_waits_outlives_a_browser_that_is_killed(chromium, served, tmp_path) -> None:
