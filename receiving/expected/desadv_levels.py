@@ -82,7 +82,8 @@ class PackLevel:
 class Despatch:
     """One message: its packing levels as they are read, and its notice when all are.
 
-    ``named`` are the segments that name a package's store, by its id, until it is known which hold others.
+    ``level_of`` is the level of each package, by its id; ``named`` are the segments that name a package's store, by its
+    id, until it is known which hold others.
     """
 
     segment: int
@@ -94,6 +95,7 @@ class Despatch:
     line: NoticeLine | None = None
     references: dict[tuple[str, str], None] = field(default_factory=dict)
     by_number: dict[str, Package] = field(default_factory=dict)
+    level_of: dict[int, PackLevel] = field(default_factory=dict)
     named: dict[int, Segment] = field(default_factory=dict)
     line_count: int = 0
     group_count: int = 0
@@ -153,8 +155,9 @@ class Despatch:
             self.log.warn(self.segment, "BGM", message("the notice gives no document number (BGM, C106/1004)"))
         for level in self.levels:
             self._packages(level)
-        for level in self.levels:
-            self._place_lines(level)
+        packed = [self._take_packed(level) for level in self.levels]
+        for level, named in zip(self.levels, packed, strict=True):
+            self._place_lines(level, named)
         self._place_stores()
         self._check_totals()
         self._check_package_count()
@@ -244,6 +247,7 @@ class Despatch:
         package.length_cm, package.width_cm, package.height_cm = sizes.get("LN"), sizes.get("WD"), sizes.get("HT")
         package.lines = level.lines
         level.packages.append(package)
+        self.level_of[id(package)] = level
         self.notice.packages.append(package)
         return package
 
@@ -269,22 +273,26 @@ class Despatch:
             )
             self.log.list(level.segment, f"CPS {level.name}", stated)
 
-    def _place_lines(self, level: PackLevel) -> None:
+    def _take_packed(self, level: PackLevel) -> list[tuple[NoticeLine, list[LinePack]]]:
+        """Take the goods that name packages out of those of the whole level; gives them with the packages."""
+        named = [(line, [pack for pack in packs if pack.group.is_numbered]) for line, packs in level.packed]
+        named = [(line, packs) for line, packs in named if packs]
+        placed = {id(line) for line, _ in named}
+        level.lines[:] = [line for line in level.lines if id(line) not in placed]
+        return named
+
+    def _place_lines(self, level: PackLevel, named: list[tuple[NoticeLine, list[LinePack]]]) -> None:
         """Goods go into the packages that they name, else those of their level, else those around it."""
-        placed = {id(line) for line, packs in level.packed if any(pack.group.is_numbered for pack in packs)}
-        rest = [line for line in level.lines if id(line) not in placed]
         shared = any(package.lines is level.lines for package in level.packages)
-        for line, packs in level.packed:
-            if id(line) in placed:
-                self._place_packed(level, line, [pack for pack in packs if pack.group.is_numbered], rest)
-        level.lines[:] = rest
+        for line, packs in named:
+            self._place_packed(level, line, packs)
         holder = next((up for up in level.up() if up.packages), None)
         if holder is None or (holder is level and not shared):
-            self.notice.loose += rest
+            self.notice.loose += level.lines
         elif holder is not level:
-            holder.lines += rest
+            holder.lines += level.lines
 
-    def _place_packed(self, level: PackLevel, line: NoticeLine, packs: list[LinePack], rest: list[NoticeLine]) -> None:
+    def _place_packed(self, level: PackLevel, line: NoticeLine, packs: list[LinePack]) -> None:
         """Put a line into the packages that it names itself; those without a quantity share what is left."""
         open_count = sum(len(pack.group.numbers) or 1 for pack in packs if not pack.qty)
         left = (parse_number(line.qty) or 0) - sum(parse_number(pack.qty) or 0 for pack in packs)
@@ -295,9 +303,9 @@ class Despatch:
             self._say_unclear(pack.group)
             for at in range(count):
                 made = NoticeLine(line.segment, line.ids, line.description, share, line.unit)
-                self._own_package(level, pack.group, at, rest).lines.append(made)
+                self._own_package(level, pack.group, at).lines.append(made)
 
-    def _own_package(self, level: PackLevel, group: PackGroup, at: int, rest: list[NoticeLine]) -> Package:
+    def _own_package(self, level: PackLevel, group: PackGroup, at: int) -> Package:
         """The package with this number, known from its PAC or another line, or a new one with goods of its own."""
         number = group.numbers[at] if group.numbers else next(iter(group.marks), "")
         found = self.by_number.get(number)
@@ -305,11 +313,11 @@ class Despatch:
             found = self._package(level, group, f"CPS {level.name}")
             self._number(found, group, at)
             found.lines, found.shared = [], 1
-        elif found.lines is level.lines:
-            self.named_again += len(rest)  # each such package gets the goods that may be in any
+        elif found.lines is (general := self.level_of[id(found)].lines):
+            self.named_again += len(general)  # each such package gets the goods that may be in any of its level
             check_notice_size(self.named_again, self.log, level.segment, "CPS")
             unclear = found.shared > 1
-            found.lines, found.shared = [replace(line, qty="") if unclear else line for line in rest], 1
+            found.lines, found.shared = [replace(line, qty="") if unclear else line for line in general], 1
         return found
 
     def _unnumbered(self, level: PackLevel) -> None:

@@ -185,3 +185,25 @@ def test_what_is_hardly_a_message_is_answered_in_our_own_errors(text: str) -> No
         assert all(not manifest.cartons for manifest in read(text))
     except ManifestFaults as refused:
         assert refused.faults
+
+
+def test_goods_that_name_packages_of_the_level_around_them_are_in_those_once() -> None:
+    found = read(
+        message(
+            "CPS+1",
+            "PAC+3++CT",
+            "PCI+33E",
+            *(f"GIN+BJ+{sscc(serial)}" for serial in (1, 2, 3)),
+            "CPS+2+1",
+            "LIN+1++4006381333931:SRV",
+            "QTY+12:6:PCE",
+            "PCI+33E",
+            f"GIN+BJ+{sscc(1)}",
+            f"GIN+BJ+{sscc(2)}",
+            f"GIN+BJ+{sscc(3)}",
+        )
+    )
+    assert [[(line.item, line.qty) for line in carton.contents] for carton in found.manifests[0].cartons] == [
+        [("4006381333931", 2)]
+    ] * 3
+    assert said(found) == ""
