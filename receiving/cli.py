@@ -14,7 +14,7 @@ from typing import TypeAlias
 from receiving import __version__
 from receiving.commands.parsing import Parser
 from receiving.commands.terminal import _, fault_words, say, show_fault
-from receiving.errors import ReceivingError
+from receiving.errors import ReceivingError, is_out_of_memory
 from receiving.messages import message
 from receiving.model.limits import PHOTO_LIMIT_S
 from receiving.model.reads import Place
@@ -40,6 +40,16 @@ def run(arguments: Sequence[str]) -> int:
         return FAILED
     except KeyboardInterrupt:
         show_fault(message("Stopped."))
+        return FAILED
+    except Exception as fault:
+        if not is_out_of_memory(fault):
+            raise
+        wording = message(
+            "receiving {command}: This machine has no more memory for it. Nothing that was stored is lost. "
+            "Close other programs, or raise its limit, and start it again.",
+            command=options.command,
+        )
+        show_fault(wording)
         return FAILED
 
 

@@ -216,3 +216,11 @@ class NotYet(ReceivingError):
 
 class MissingLibrary(ReceivingError):
     """An optional library is not installed; the message says how to get it."""
+
+
+def is_out_of_memory(fault: BaseException) -> bool:
+    """Also what others make of it: OpenCV and Pillow have words of their own, and CPython has for a thread's stack."""
+    return isinstance(fault, MemoryError) or any(
+        words in str(fault).lower()
+        for words in ("insufficient memory", "cannot allocate", "out of memory", "can't start new thread")
+    )

@@ -29,7 +29,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
-from receiving.errors import Limit, ReceivingError, WorkStopped
+from receiving.errors import Limit, ReceivingError, WorkStopped, is_out_of_memory
 from receiving.interrupts import deaf_to_interrupts
 from receiving.messages import Text, message
 
@@ -349,7 +349,7 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
         kind = type(fault)
         return pickle.dumps(("refused", kind.__module__, kind.__qualname__, fault.args, vars(fault)))
     except Exception as fault:
-        if _is_memory(fault):
+        if is_out_of_memory(fault):
             return _stopped(Limit.MEMORY, message("It needs more memory than it may have."), "")
         if isinstance(fault, OSError) and fault.errno in (errno.EFBIG, errno.EMFILE):
             return _stopped(Limit.FILES, message("It needs larger or more files than it may have."), "")
@@ -357,13 +357,6 @@ def _answer(task: str, values: tuple[Any, ...], named: dict[str, Any]) -> bytes:
         what, at = f"{type(fault).__name__}: {fault}", f"{last.name}, line {last.lineno}"
         stated = message("It failed inside: {fault} ({place}).", fault=what, place=at)
         return _stopped(Limit.FAILED, stated, message("Report this message."))
-
-
-def _is_memory(fault: BaseException) -> bool:
-    """Also a fault that a library made of it: OpenCV and Pillow have words of their own."""
-    return isinstance(fault, MemoryError) or any(
-        words in str(fault).lower() for words in ("insufficient memory", "cannot allocate", "out of memory")
-    )
 
 
 def _stopped(limit: Limit, what: Text, next_step: Text) -> bytes:

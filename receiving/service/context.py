@@ -312,8 +312,8 @@ class Context:
                 self._close_kept()
 
         thread = threading.Thread(target=go_on, name=name, daemon=True)
-        self._threads.append(thread)
         thread.start()
+        self._threads.append(thread)  # once it runs: a thread that could not be started cannot be waited for
 
     @staticmethod
     def _once(work: Callable[[], float], name: str) -> float:

@@ -70,3 +70,20 @@ def test_looking_at_stored_data_loads_the_database_and_no_image_library(tmp_path
         "assert service.get_overview(ctx) == ()\nctx.close()"
     )
     assert loaded_by(run, tmp_path) <= {"sqlite_utils", "numpy"}
+
+
+@pytest.mark.parametrize("megabytes", [400, 700])
+def test_a_machine_without_memory_is_named_in_words(tmp_path: Path, megabytes: int) -> None:
+    resource = pytest.importorskip("resource")
+    limit = megabytes * 1024 * 1024
+    done = subprocess.run(
+        [sys.executable, "-m", "receiving", "serve", "--data", tmp_path / "data", "--port", "0"],
+        cwd=PROJECT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (limit, limit)),
+    )
+    assert done.returncode == 1
+    assert done.stderr.rstrip().endswith("Close other programs, or raise its limit, and start it again.")
+    assert "cannot join thread" not in done.stderr
