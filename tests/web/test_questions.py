@@ -10,6 +10,7 @@ from tests.web.conftest import Browser
 from tests.web.page_text import Element, read
 from tests.web.scenario import SHIPMENT, box, picture, sscc
 from tests.web.test_rep import ADDRESS
+from web.pages.shipment import MOST_QUESTIONS
 
 
 def typed(browser: Browser, text: str) -> Element:
@@ -42,6 +43,16 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
     found = service.get_shipment(ctx, SHIPMENT).reconciliation
     assert (found.questions, found.received, found.extra) == ((), (), ())
     assert in_words(found.explanations[0]).endswith("the same carton, seen again")
+
+
+def test_of_many_questions_the_page_asks_some_and_counts_the_others(browser: Browser, ctx: service.Context) -> None:
+    for n in range(MOST_QUESTIONS + 2):
+        said = f"COLUMN {n % 2 + 1} ROW 1"
+        service.add_scan(ctx, SHIPMENT, said, place=Place.DOCK, by=f"Ada {n}", source=Source.TYPED)
+    asked = len(service.get_shipment(ctx, SHIPMENT).reconciliation.questions)
+    page = read(browser.get(ADDRESS).text)
+    assert len(page.all("article", class_="card question")) == MOST_QUESTIONS < asked
+    assert f"{asked - MOST_QUESTIONS} more questions come when these are answered." in page.text
 
 
 def test_an_answer_may_be_a_known_carton_seen_again(browser: Browser, ctx: service.Context) -> None:

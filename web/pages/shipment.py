@@ -47,6 +47,9 @@ from web.pages.staging import StagingPart, staging_part
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
 
+MOST_QUESTIONS = 50
+"""More at once nobody answers, and 5,000 made a page of 6.6 MB."""
+
 
 @dataclass(frozen=True)
 class Count:
@@ -139,6 +142,11 @@ class ShipmentPage:
     firsts_found: bool
     ask_overhead: tuple[CartonCard, ...]
     search: MissingPart
+
+    @property
+    def shown_questions(self) -> tuple[QuestionCard, ...]:
+        """The questions to answer first; the others come as these are answered."""
+        return self.questions[:MOST_QUESTIONS]
 
     @property
     def title(self) -> Message:
