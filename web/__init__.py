@@ -23,6 +23,7 @@ from web import (
     coordinator,
     crops,
     frame,
+    imports,
     languages,
     manager,
     manners,
@@ -30,13 +31,13 @@ from web import (
     office_shipment,
     people,
     phone,
+    plan,
     problems,
     programme,
     protection,
     rep,
     replacement,
     signing_on,
-    staging,
     tokens,
     trust,
     webhooks,
@@ -80,7 +81,19 @@ def create_app(
     actions.set_up(app)
     protection.set_up(app, allowed_hosts, secret=service.get_service_secret(ctx, "forms"))
     problems.set_up(app)
-    people_pages = (rep, phone, staging, coordinator, programme, manager, replacement, office, office_shipment, people)
+    people_pages = (
+        rep,
+        phone,
+        plan,
+        coordinator,
+        imports,
+        programme,
+        manager,
+        replacement,
+        office,
+        office_shipment,
+        people,
+    )
     own_pages = (account, crops, languages, signing_on)
     for part in (*people_pages, *own_pages, manners, trust, tokens, webhooks, api):
         app.register_blueprint(part.pages)

@@ -18,7 +18,7 @@ from web.pages.office_planogram import planogram_page
 from web.problems import status_of
 from web.speech import speaker
 
-pages = Blueprint("papers", __name__, url_prefix="/s/<id:shipment>")
+pages = Blueprint("office_shipment", __name__, url_prefix="/s/<id:shipment>")
 
 STOCK_COOKIE = "stock"
 LAST_REVISION = 999_999
@@ -62,31 +62,31 @@ def result_file(shipment: str, kind: str) -> Response:
 
 
 @pages.get("/revisions/<int(max=999999):revision>/restore")
-def check_restore(shipment: str, revision: int) -> Response:
+def restore(shipment: str, revision: int) -> Response:
     """What going back to this revision would change."""
     return frame.render(restore_page(service.preview_restore(ctx(), shipment, revision), frame.local_now()))
 
 
 @pages.post("/revisions/<int(max=999999):revision>/restore")
 @frame.once
-def restore(shipment: str, revision: int) -> Response:
+def restore_revision(shipment: str, revision: int) -> Response:
     """Go back to this revision, as a new one."""
     result = service.restore_revision(ctx(), shipment, revision, follows=_number("follows"), by=frame.person())
     return make_response(redirect(url_for(".manifest", shipment=shipment, restored=result.revision), 303))
 
 
 @pages.get("/void")
-def check_void(shipment: str) -> Response:
+def void(shipment: str) -> Response:
     """Ask before a shipment is voided; of a voided one, the way back."""
     return frame.render(void_page(service.get_voiding(ctx(), shipment), frame.local_now()))
 
 
 @pages.post("/void")
 @frame.once
-def void(shipment: str) -> Response:
+def void_shipment(shipment: str) -> Response:
     """Void a shipment that was imported by mistake."""
     service.void_shipment(ctx(), shipment, by=frame.person(), reason=request.form.get("reason", ""))
-    return make_response(redirect(url_for(".check_void", shipment=shipment), 303))
+    return make_response(redirect(url_for(".void", shipment=shipment), 303))
 
 
 @pages.post("/void/undo")
@@ -108,7 +108,7 @@ def planogram(shipment: str) -> Response:
 
 
 @pages.get("/planogram/<id:carton>")
-def carton(shipment: str, carton: str) -> Response:
+def carton_edit(shipment: str, carton: str) -> Response:
     """The form of one carton."""
     current, _ = service.get_manifest(ctx(), shipment)
     return frame.render(carton_edit_page(current, carton, edit_of(current, carton)))
@@ -116,7 +116,7 @@ def carton(shipment: str, carton: str) -> Response:
 
 @pages.post("/planogram/<id:carton>")
 @frame.once
-def change_carton(shipment: str, carton: str) -> Response:
+def carton_check(shipment: str, carton: str) -> Response:
     """Show what an edit would change, save it, or go on editing."""
     edit, do = _edit(), request.form.get("do")
     try:

@@ -110,7 +110,7 @@ def with_session(response: Response, given: service.SignedIn) -> Response:
 
 
 @pages.get("/people")
-def list_people() -> Response:
+def people() -> Response:
     """The accounts, and a form for one more; the first one makes everybody sign in from then on."""
     return _people()
 
@@ -126,7 +126,7 @@ def _people(
 
 
 @pages.post("/people")
-@frame.once_shown_at("people.list_people")
+@frame.once_shown_at("people.people")
 def add() -> Response:
     """Add an account; who adds the first one is signed in with it, the others are given a first password."""
     form = request.form
@@ -145,7 +145,7 @@ def add() -> Response:
     except ReceivingError as fault:
         return _people(fault, 400)
     if made.signed_in:
-        return with_session(redirect_to(url_for(".list_people")), made.signed_in)
+        return with_session(redirect_to(url_for(".people")), made.signed_in)
     return _people(made=PasswordMade(made.person.name, made.password))
 
 
@@ -168,10 +168,10 @@ def change(person: str) -> Response:
         service.erase_account(ctx(), person)  # rewrites the whole file, which no transaction may be around
     except ReceivingError as fault:
         return _people(fault, 409, changed=person)
-    return redirect_to(url_for(".list_people"))
+    return redirect_to(url_for(".people"))
 
 
-@frame.once_shown_at("people.list_people")
+@frame.once_shown_at("people.people")
 def _changed(person: str) -> Response:
     what, made = request.form.get("what", ""), None
     try:
@@ -191,7 +191,7 @@ def _changed(person: str) -> Response:
             )
     except ReceivingError as fault:
         return _people(fault, 409, changed=person)
-    return _people(made=PasswordMade(made.person.name, made.password)) if made else redirect_to(url_for(".list_people"))
+    return _people(made=PasswordMade(made.person.name, made.password)) if made else redirect_to(url_for(".people"))
 
 
 @pages.get("/people/audit")

@@ -181,7 +181,7 @@ def sheet(shipment: str) -> Response:
     found = service.get_phone_sheet(ctx(), shipment)
     missing_first = sorted(found.cartons, key=lambda finding: finding.state is CartonState.RECEIVED)
     views = [f"rep.{name}" for name in ("shipment", "stage", "hand_over", "contents", "bay_sheets")]
-    addresses = [url_for(view, shipment=shipment) for view in (*views, "staging.plan", "manager.confirm")]
+    addresses = [url_for(view, shipment=shipment) for view in (*views, "plan.plan", "manager.confirm")]
     addresses += [
         url_for("rep.carton", shipment=shipment, carton=finding.carton.carton)
         for finding in missing_first[:MOST_CARTON_PAGES]

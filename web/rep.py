@@ -15,12 +15,12 @@ from web.note_forms import by_whom, carton_of_region, damage_photo, each_of_seve
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
 from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
-from web.pages.lists import shipments_page
+from web.pages.photo_print import print_page
 from web.pages.photos import photo_page
-from web.pages.print import print_page
 from web.pages.questions import QuestionPage
 from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
+from web.pages.shipments import shipments_page
 from web.problems import problem
 from web.speech import say, speaker
 

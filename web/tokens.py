@@ -1,55 +1,13 @@
-"""The page of the API's tokens: made, shown once, ended."""
-
-from dataclasses import dataclass
-from typing import ClassVar
+"""The API's tokens: made, shown once, ended."""
 
 from flask import Blueprint, Response, make_response, redirect, request, url_for
 
 from receiving import service
-from receiving.messages import Text, joined, message
-from receiving.service import ApiToken, Scope
 from web import frame
 from web.frame import ctx
-from web.pages.words import limit_words, moment_words
+from web.pages.tokens import tokens_page
 
 pages = Blueprint("tokens", __name__)
-
-SCOPE_WORDS = {
-    Scope.READ: message("read state, plans and receipts"),
-    Scope.SCAN: message("send scans and photos"),
-    Scope.NOTICE: message("send manifests and ship notices"),
-}
-
-
-@dataclass(frozen=True)
-class TokenLine:
-    """One token."""
-
-    token_id: str
-    name: str
-    words: Text
-    in_use: bool
-
-
-@dataclass(frozen=True)
-class ScopeChoice:
-    """A scope to tick."""
-
-    value: str
-    words: Text
-
-
-@dataclass(frozen=True)
-class TokensPage:
-    """All tokens; ``secret`` is that of the one that was just made."""
-
-    template: ClassVar[str] = "tokens.html"
-    title: ClassVar[Text] = message("API tokens")
-
-    made: str
-    secret: str
-    lines: tuple[TokenLine, ...]
-    scopes: tuple[ScopeChoice, ...]
 
 
 @pages.get("/api-tokens")
@@ -59,21 +17,7 @@ def tokens() -> Response:
 
 
 def _show(made: str = "", secret: str = "") -> Response:
-    lines = tuple(map(_line, service.list_api_tokens(ctx())))
-    scopes = tuple(ScopeChoice(scope.value, SCOPE_WORDS[scope]) for scope in Scope)
-    return frame.render(TokensPage(made, secret, lines, scopes))
-
-
-def _line(token: ApiToken) -> TokenLine:
-    now, ended = frame.local_now(), token.revoked_at
-    may: Text = message("may {scopes}", scopes=", ".join(sorted(token.scopes)))
-    words = joined(
-        joined(may, limit_words(token.sees)),
-        message("made {moment}", moment=moment_words(token.created_at, now)),
-        message("ended {moment}", moment=moment_words(ended, now)) if ended else "",
-        separator="; ",
-    )
-    return TokenLine(token.token_id, token.name, words, ended is None)
+    return frame.render(tokens_page(service.list_api_tokens(ctx()), frame.local_now(), made=made, secret=secret))
 
 
 @pages.post("/api-tokens")

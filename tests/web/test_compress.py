@@ -72,13 +72,13 @@ def test_the_live_part_is_worked_out_once_for_all_who_watch(
     phones[0].post(f"/s/{PATH}/scans", {"text": "something else"})
     rendered.clear()
     pages = [phone.get(f"/s/{PATH}/live").get_data(as_text=True) for phone in phones]
-    assert rendered == ["_live.html"]
+    assert rendered == ["_shipment_live.html"]
     for phone, page in zip(phones, pages, strict=True):
         assert f'name="token" value="{phone.token}"' in page
         assert "token-of-this-browser" not in page
     phones[0].post(f"/s/{PATH}/scans", {"text": "something new"})
     assert phones[1].get(f"/s/{PATH}/live").get_data(as_text=True) != pages[1]
-    assert rendered == ["_live.html", "_live.html"]
+    assert rendered == ["_shipment_live.html", "_shipment_live.html"]
 
 
 def test_what_is_sent_as_it_is_made_is_compressed_as_it_is_made(client: FlaskClient) -> None:

@@ -4,6 +4,7 @@ import dataclasses
 import importlib
 import inspect
 import pkgutil
+import re
 import types
 import typing
 from collections.abc import Iterator
@@ -159,3 +160,35 @@ def test_the_contract_notices_a_name_that_is_not_there(app: Flask) -> None:
     template = app.jinja_env.parse("{% for card in page.missing %}{{ card.colour }}{% endfor %}")
     checker._walk_all(template.body, {"page": web.pages.shipment.ShipmentPage})
     assert checker.faults == ["CartonCard has no colour"]
+
+
+# --- the names of a page ------------------------------------------------------------------------------------------
+
+
+NO_VIEW_OF_ITS_OWN = {"base.html": "the frame of all pages", "problem.html": "any view's, where it cannot go on"}
+
+
+def snake(name: str) -> str:
+    return re.sub("(?<=[a-z])(?=[A-Z])", "_", name).lower()
+
+
+def test_a_page_and_its_template_have_one_name() -> None:
+    for page in page_types():
+        stem = page.template.removesuffix(".html").removeprefix("_")
+        names = {snake(page.__name__), snake(page.__name__.removesuffix("Page").removesuffix("Part"))}
+        assert stem.removeprefix("office_") in names or stem in names, f"{page.__name__}: {page.template}"
+
+
+def test_each_template_of_a_page_has_the_name_of_the_view_that_shows_it(app: Flask) -> None:
+    views = {tuple(endpoint.split(".")) for endpoint in app.view_functions if "." in endpoint}
+    named = {f"{view}.html" for _, view in views} | {f"{blueprint}_{view}.html" for blueprint, view in views}
+    named |= {f"office_{view}.html" for blueprint, view in views if blueprint == "office_shipment"}
+    templates = {name for name in app.jinja_env.list_templates() if name.endswith(".html") and name[0] != "_"}
+    assert len(templates) > 40
+    assert templates - named == set(NO_VIEW_OF_ITS_OWN)
+
+
+def test_a_blueprint_has_the_name_of_its_module(app: Flask) -> None:
+    assert {name: part.import_name for name, part in app.blueprints.items()} == {
+        name: f"web.{name}" for name in app.blueprints
+    }

@@ -14,7 +14,7 @@ from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 from tests.expected.test_shippers_tables import sheet
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from web.pages.import_columns import guessed
+from web.pages.imports_columns import guessed
 
 TABLE = (
     "Delivery;Ship To;Box No;Weight;Set Date\n"

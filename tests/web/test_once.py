@@ -40,10 +40,10 @@ FORMS: dict[str, tuple[str, dict[str, object]]] = {
         "/office/parts",
         {"do": "save", "follows": "0", "kind": ["tray"], "part": ["base"], "qty": ["1"], "of_position": ["no"]},
     ),
-    "papers.restore": (f"{AT}/revisions/1/restore", {"follows": "2"}),
-    "papers.void": (f"{AT}/void", {"reason": "imported by mistake"}),
-    "papers.restore_shipment": ("/s/S-2055/void/undo", {"reason": "it was right"}),
-    "papers.change_carton": (
+    "office_shipment.restore_revision": (f"{AT}/revisions/1/restore", {"follows": "2"}),
+    "office_shipment.void_shipment": (f"{AT}/void", {"reason": "imported by mistake"}),
+    "office_shipment.restore_shipment": ("/s/S-2055/void/undo", {"reason": "it was right"}),
+    "office_shipment.carton_check": (
         f"{AT}/planogram/03",
         {"do": "save", "follows": "1", "kind": "tray", "section": ["Harbor Lane"] * 2, "column": ["5"] * 2}
         | {"row": ["1", "2"]},
@@ -76,10 +76,10 @@ OTHERWISE = {
     "account.passkey_options": "gives a challenge, good for once",
     "account.add_passkey": "its challenge is good for once",
     "account.remove_passkey": "removing it again changes nothing",
-    "coordinator.preview": "stores no more than the file that it shows; a text that is in use gets no new version",
-    "coordinator.map_columns": "kept by the shipper's name: saving the same again changes nothing",
-    "coordinator.preview_again": "stores no more than the file that it shows",
-    "coordinator.take": "a manifest that is in use gets no new revision",
+    "imports.preview": "stores no more than the file that it shows; a text that is in use gets no new version",
+    "imports.columns": "kept by the shipper's name: saving the same again changes nothing",
+    "imports.preview_again": "stores no more than the file that it shows",
+    "imports.taken": "a manifest that is in use gets no new revision",
     "crops.add": "named by what is in the picture",
     "languages.choose": "a choice of this browser",
     "people.begin": "a session",
@@ -126,9 +126,9 @@ class Served:
             shipped = self.app.test_client().get("/office/patterns/label-patterns.toml").text
             ours = {"do": "save", "follows": "0", "text": f"{shipped}\n# ours\n"}
             assert self.send("/office/patterns", ours, str(uuid4()))[0] == 303
-        if endpoint == "papers.restore":
+        if endpoint == "office_shipment.restore_revision":
             self.revise()
-        if endpoint == "papers.restore_shipment":
+        if endpoint == "office_shipment.restore_shipment":
             service.void_shipment(ctx, "S-2055", by="Ada", reason="wrong")
         if endpoint == "people.revoke_link":
             made["link"] = service.make_link(ctx, SHIPMENT, "day", days=2, by="Ada")[0].link_id
@@ -149,7 +149,7 @@ class Served:
         return path.format(**made), fields
 
     def revise(self) -> None:
-        path, fields = FORMS["papers.change_carton"]
+        path, fields = FORMS["office_shipment.carton_check"]
         assert self.send(path, fields, str(uuid4()))[0] == 303
 
     def send(self, path: str, fields: dict[str, object], action: str) -> tuple[int, str]:

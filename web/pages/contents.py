@@ -100,7 +100,7 @@ class SheetCard:
 
 
 @dataclass(frozen=True)
-class SheetsPage:
+class BaySheetsPage:
     """The sheets of all bays."""
 
     template: ClassVar[str] = "bay_sheets.html"
@@ -220,9 +220,9 @@ def _count_words(done: bool, missing: int, bad: int, lines: Sequence[CountedLine
     return Tone.PLAIN, message("not counted")
 
 
-def sheets_page(found: BaySheets) -> SheetsPage:
+def sheets_page(found: BaySheets) -> BaySheetsPage:
     """The bay sheets as a page."""
-    return SheetsPage(found.shipment, found.store, tuple(map(_sheet, found.sheets)))
+    return BaySheetsPage(found.shipment, found.store, tuple(map(_sheet, found.sheets)))
 
 
 def _wide_words(listed: tuple[SheetItem, str]) -> Message:

@@ -20,10 +20,10 @@ MOST_OPEN = 10
 
 
 @dataclass(frozen=True)
-class ImportPage:
+class ImportsPage:
     """Where files come in."""
 
-    template: ClassVar[str] = "import.html"
+    template: ClassVar[str] = "imports.html"
     title: ClassVar[Text] = message("Import")
 
     shippers: tuple[str, ...]
@@ -50,10 +50,10 @@ class ImportGroup:
 
 
 @dataclass(frozen=True)
-class PreviewPage:
+class ImportsPreviewPage:
     """What a file would change; ``ticket`` stands for the file until the coordinator says yes."""
 
-    template: ClassVar[str] = "preview.html"
+    template: ClassVar[str] = "imports_preview.html"
 
     name: str
     ticket: str
@@ -69,17 +69,17 @@ class PreviewPage:
 
 
 @dataclass(frozen=True)
-class ImportedPage:
+class ImportsTakenPage:
     """What a file did."""
 
-    template: ClassVar[str] = "imported.html"
+    template: ClassVar[str] = "imports_taken.html"
 
     title: Text
     sentence: Text
     groups: tuple[ImportGroup, ...]
 
 
-def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = False) -> PreviewPage:
+def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = False) -> ImportsPreviewPage:
     """The preview of a manifest file."""
     lines = [
         (m.status, ImportLine(m.shipment, m.store, plural(m.cartons, "{number} carton", "{number} cartons"), m.changes))
@@ -88,10 +88,12 @@ def preview_page(seen: FilePreview, *, name: str, ticket: str, restored: bool = 
     changing = sum(m.status != "unchanged" for m in seen.manifests)
     zeros = sum(bool(lost.store) + len(lost.cartons) for lost in seen.zeros)
     sentence = _sentence(status for status, _ in lines)
-    return PreviewPage(name, ticket, sentence, _groups(lines), seen.warnings, seen.unused, changing, zeros, restored)
+    return ImportsPreviewPage(
+        name, ticket, sentence, _groups(lines), seen.warnings, seen.unused, changing, zeros, restored
+    )
 
 
-def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:
+def imported_page(results: Iterable[ImportResult], name: str) -> ImportsTakenPage:
     """What importing a manifest file did."""
     results = tuple(results)
     lines = [
@@ -101,7 +103,7 @@ def imported_page(results: Iterable[ImportResult], name: str) -> ImportedPage:
     changed = sum(r.status != "unchanged" for r in results)
     stored = plural(changed, "{file}: {number} shipment stored.", "{file}: {number} shipments stored.", file=name)
     sentence = stored if changed else _nothing(name)
-    return ImportedPage(message("Imported"), sentence, _groups(lines))
+    return ImportsTakenPage(message("Imported"), sentence, _groups(lines))
 
 
 def _nothing(name: str) -> Message:
@@ -132,21 +134,21 @@ def _groups(lines: Iterable[tuple[str, ImportLine]]) -> tuple[ImportGroup, ...]:
     )
 
 
-def layout_page(layout: Layout) -> ImportedPage:
+def layout_page(layout: Layout) -> ImportsTakenPage:
     """A layout was stored."""
     bays = plural(
         len(layout.bays), "Store {store} has {number} bay.", "Store {store} has {number} bays.", store=layout.store
     )
-    return ImportedPage(message("Layout stored"), bays, ())
+    return ImportsTakenPage(message("Layout stored"), bays, ())
 
 
-def patterns_page(patterns: int) -> ImportedPage:
+def patterns_page(patterns: int) -> ImportsTakenPage:
     """Label patterns were stored."""
     words = plural(patterns, "{number} pattern in use from now on.", "{number} patterns in use from now on.")
-    return ImportedPage(message("Label patterns stored"), words, ())
+    return ImportsTakenPage(message("Label patterns stored"), words, ())
 
 
-def stores_page(changed: int, name: str) -> ImportedPage:
+def stores_page(changed: int, name: str) -> ImportsTakenPage:
     """A list of stores was stored."""
     words = plural(changed, "{file}: {number} store changed.", "{file}: {number} stores changed.", file=name)
-    return ImportedPage(message("List of stores"), words if changed else _nothing(name), ())
+    return ImportsTakenPage(message("List of stores"), words if changed else _nothing(name), ())

@@ -35,7 +35,7 @@ class PlaceField:
 class CartonEditPage:
     """The form of a carton. ``follows`` is the revision that it was filled from."""
 
-    template: ClassVar[str] = "office_carton.html"
+    template: ClassVar[str] = "office_carton_edit.html"
 
     shipment: str
     store: str

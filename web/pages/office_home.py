@@ -30,7 +30,7 @@ class VoidedLine:
 
 
 @dataclass(frozen=True)
-class OfficePage:
+class OfficeHomePage:
     """Where the office starts; ``without`` counts the stores that have no layout yet.
 
     ``found`` stores hold the ``words``; ``before`` and ``after`` are the addresses of the pages around this one.
@@ -57,10 +57,10 @@ def office_page(
     *,
     now: datetime,
     words: str = "",
-) -> OfficePage:
+) -> OfficeHomePage:
     """The office at a glance."""
     listed = found.layouts
-    return OfficePage(
+    return OfficeHomePage(
         patterns=message("The shipped ones are in use.") if found.shipped_patterns else message("Your own are in use."),
         kit=plural(found.kit_places, "{number} place of items.", "{number} places of items.")
         if found.kit_places

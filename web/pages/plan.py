@@ -283,7 +283,7 @@ def _steps(plan: StagingPlan) -> tuple[StepLine, ...]:
 
 
 @dataclass(frozen=True)
-class ChangePage:
+class PlanChangePage:
     """What a change would cost, with the choice to keep it."""
 
     template: ClassVar[str] = "plan_change.html"
@@ -303,17 +303,17 @@ class ChangePage:
 
 
 @dataclass(frozen=True)
-class ChangePart(ChangePage):
+class PlanChangePart(PlanChangePage):
     """The same as a part of the plan's page."""
 
     template: ClassVar[str] = "_plan_change.html"
 
 
-def change_page(change: PlanChange) -> ChangePage:
+def change_page(change: PlanChange) -> PlanChangePage:
     """The cost of a change as a page."""
     cost = change.cost
     tone, word = _verdict(cost)
-    return ChangePage(
+    return PlanChangePage(
         shipment=change.manifest.shipment,
         store=change.manifest.store,
         carton=change.carton,
@@ -327,9 +327,9 @@ def change_page(change: PlanChange) -> ChangePage:
     )
 
 
-def change_part(page: ChangePage) -> ChangePart:
+def change_part(page: PlanChangePage) -> PlanChangePart:
     """The same change, to be shown in the plan's page."""
-    return ChangePart(**{each.name: getattr(page, each.name) for each in fields(page)})
+    return PlanChangePart(**{each.name: getattr(page, each.name) for each in fields(page)})
 
 
 def _change_words(change: PlanChange) -> Message:

@@ -110,7 +110,7 @@ class CallLine:
 
 
 @dataclass(frozen=True)
-class CallPage:
+class CallListPage:
     """The stores to call."""
 
     template: ClassVar[str] = "call_list.html"
@@ -255,7 +255,7 @@ def _cartons_words(number: int) -> Message:
     return plural(number, "{number} carton", "{number} cartons")
 
 
-def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
+def call_page(rows: Sequence[DispatchRow], days: int) -> CallListPage:
     """The stores that have not counted with at most this many working days left."""
     left = plural(days, "{number} working day", "{number} working days")
     sentence = plural(
@@ -264,7 +264,7 @@ def call_page(rows: Sequence[DispatchRow], days: int) -> CallPage:
         "{number} shipments not counted yet, with the visit in {days} or less.",
         days=left,
     )
-    return CallPage(
+    return CallListPage(
         sentence,
         days,
         tuple(

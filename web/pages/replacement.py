@@ -56,10 +56,10 @@ class IssuedLine:
 
 
 @dataclass(frozen=True)
-class DraftPage:
+class ReplacementDraftPage:
     """What a store lacks, to be asked for in one request. Typed values come back when something was wrong."""
 
-    template: ClassVar[str] = "request_draft.html"
+    template: ClassVar[str] = "replacement_draft.html"
 
     store: str
     shipments: tuple[str, ...]
@@ -81,10 +81,10 @@ class DraftPage:
 
 
 @dataclass(frozen=True)
-class RequestPage:
+class ReplacementIssuedPage:
     """A request as it was issued."""
 
-    template: ClassVar[str] = "request.html"
+    template: ClassVar[str] = "replacement_issued.html"
 
     store: str
     number: int
@@ -115,11 +115,11 @@ def draft_page(
     choice: RequestChoice | None,
     trouble: Trouble | None,
     now: datetime,
-) -> DraftPage:
+) -> ReplacementDraftPage:
     """What a store lacks; delivery and choice are as typed, else the delivery is that of the newest open request."""
     previous = draft.previous
     delivery = typed or (previous.delivery if previous else Delivery(f"Store {draft.store}", ""))
-    return DraftPage(
+    return ReplacementDraftPage(
         store=draft.store,
         shipments=draft.shipments,
         lines=tuple(_ask_line(line, choice, "") for line in draft.lines),
@@ -140,10 +140,10 @@ def draft_page(
     )
 
 
-def request_page(request: ReplacementRequest, now: datetime) -> RequestPage:
+def request_page(request: ReplacementRequest, now: datetime) -> ReplacementIssuedPage:
     """A request as a page."""
     delivery = request.delivery
-    return RequestPage(
+    return ReplacementIssuedPage(
         store=request.store,
         number=request.number,
         reference=request.reference,

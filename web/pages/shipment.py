@@ -163,7 +163,7 @@ class ShipmentPage:
 class ShipmentLive(ShipmentPage):
     """The part of the shipment page that follows what is read, on its own."""
 
-    template: ClassVar[str] = "_live.html"
+    template: ClassVar[str] = "_shipment_live.html"
 
 
 def shipment_page(

@@ -17,10 +17,10 @@ class SuggestedLine:
 
 
 @dataclass(frozen=True)
-class PrintPage:
+class PhotoPrintPage:
     """The suggestions for one photo, the surest first."""
 
-    template: ClassVar[str] = "print.html"
+    template: ClassVar[str] = "photo_print.html"
 
     shipment: str
     store: str
@@ -30,7 +30,7 @@ class PrintPage:
     title: ClassVar[Text] = message("Printed text")
 
 
-def print_page(found: PrintRead, *, shipment: str, photo: str) -> PrintPage:
+def print_page(found: PrintRead, *, shipment: str, photo: str) -> PhotoPrintPage:
     """The suggestions as a page."""
     lines = tuple(SuggestedLine(s.words, s.line, s.text) for s in found.suggestions)
-    return PrintPage(shipment, found.store, photo, lines)
+    return PhotoPrintPage(shipment, found.store, photo, lines)

@@ -12,7 +12,7 @@ from web.speech import speaker
 LOOK_AGAIN_S = 2
 """How soon a page whose plan is in work asks for it again."""
 
-pages = Blueprint("staging", __name__, url_prefix="/s/<id:shipment>")
+pages = Blueprint("plan", __name__, url_prefix="/s/<id:shipment>")
 
 
 @pages.get("/plan")

@@ -1,17 +1,13 @@
-"""Many shipments: the rep's list and the coordinator's overview."""
+"""The rep's list of shipments, and the line of one of them, which the coordinator's overview shows too."""
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
-from markupsafe import Markup
-
-from receiving.messages import Day, Message, Text, joined, message, plural
+from receiving.messages import Day, Text, joined, message, plural
 from receiving.service import (
     URGENCY_WORDS,
     DispatchRow,
-    ListEntry,
     ListPage,
     Selection,
     ShipmentRow,
@@ -20,7 +16,6 @@ from receiving.service import (
     day_words,
     find_zone,
 )
-from web.pages.board import Filters, filters
 from web.pages.finding import Finder, finder_of
 from web.pages.tone import Tone
 from web.pages.words import moment_words, visit_words
@@ -35,29 +30,6 @@ URGENCY_TONES = {
     Urgency.AWAITED: Tone.INSIDE,
     Urgency.COMPLETE: Tone.HERE,
     Urgency.CLOSED: Tone.PLAIN,
-}
-
-NOTICE_WORDS: dict[Urgency, Callable[[int], Message]] = {
-    Urgency.OVERDUE: lambda number: plural(
-        number,
-        "{number} shipment where something that was due is not here.",
-        "{number} shipments where something that was due is not here.",
-    ),
-    Urgency.SHORT: lambda number: plural(
-        number,
-        "{number} shipment short with the visit still to come.",
-        "{number} shipments short with the visit still to come.",
-    ),
-    Urgency.HOLD_ENDED: lambda number: plural(
-        number,
-        "{number} shipment where the hold of the visit has ended.",
-        "{number} shipments where the hold of the visit has ended.",
-    ),
-    Urgency.UNSEEN: lambda number: plural(
-        number,
-        "{number} shipment that nobody has looked at yet.",
-        "{number} shipments that nobody has looked at yet.",
-    ),
 }
 
 
@@ -88,15 +60,6 @@ class ShipmentLine:
 
 
 @dataclass(frozen=True)
-class Notice:
-    """How many shipments must be acted on before their visit, and why; ``state`` shows them alone."""
-
-    words: Text
-    tone: Tone
-    state: str
-
-
-@dataclass(frozen=True)
 class ShipmentsPage:
     """The rep's list."""
 
@@ -110,75 +73,15 @@ class ShipmentsPage:
     title: ClassVar[Text] = message("Shipments")
 
 
-@dataclass(frozen=True)
-class BoardRow:
-    """One row of the board, the same for everybody who may see it."""
-
-    template: ClassVar[str] = "_board_row.html"
-
-    line: ShipmentLine
-
-
-@dataclass(frozen=True)
-class BoardPart:
-    """What an open board asks for again: its notices and its rows, each of them rendered."""
-
-    template: ClassVar[str] = "_board_part.html"
-
-    rows: tuple[Markup, ...]
-    finder: Finder
-    filters: Filters
-    notices: tuple[Notice, ...]
-    version: str
-
-
-@dataclass(frozen=True)
-class OverviewPage(BoardPart):
-    """The coordinator's overview."""
-
-    template: ClassVar[str] = "overview.html"
-
-    today: Text
-    person: str
-
-    title: ClassVar[Text] = message("Dispatch overview")
-
-
 def shipments_page(listed: ListPage, wanted: Selection, *, now: datetime, person: str) -> ShipmentsPage:
     """The list of shipments, the most pressing first, and the one that this browser had open last."""
-    lines = tuple(_line(row, now) for row in listed.rows)
-    return ShipmentsPage(lines, finder_of(listed, wanted), person, _line(listed.last, now) if listed.last else None)
+    lines = tuple(shipment_line(row, now) for row in listed.rows)
+    last = shipment_line(listed.last, now) if listed.last else None
+    return ShipmentsPage(lines, finder_of(listed, wanted), person, last)
 
 
-def board_row(entry: ListEntry, now: datetime) -> BoardRow:
-    """One row of the board, as of ``now``."""
-    return BoardRow(_line(entry.decided, now))
-
-
-def board_part(
-    listed: ListPage, rows: tuple[Markup, ...], wanted: Selection, *, asked: Mapping[str, str], version: str
-) -> BoardPart:
-    """The board as an open page asks for it again; ``asked`` are the fields of the address."""
-    finder = finder_of(listed, wanted, asked=asked)
-    return BoardPart(rows, finder, filters(listed, wanted, asked), _notices(listed), version)
-
-
-def overview_page(board: BoardPart, *, now: datetime, person: str) -> OverviewPage:
-    """The coordinator's overview with this board."""
-    today = Day(now.date(), year=True)
-    return OverviewPage(board.rows, board.finder, board.filters, board.notices, board.version, today, person)
-
-
-def _notices(listed: ListPage) -> tuple[Notice, ...]:
-    counts = listed.urgencies
-    return tuple(
-        Notice(words(counts[urgency]), URGENCY_TONES[urgency], urgency.name.lower())
-        for urgency, words in NOTICE_WORDS.items()
-        if counts.get(urgency)
-    )
-
-
-def _line(decided: DispatchRow, now: datetime) -> ShipmentLine:
+def shipment_line(decided: DispatchRow, now: datetime) -> ShipmentLine:
+    """One shipment as the rep's list and the board show it, as of ``now``."""
     row: ShipmentRow = decided.row
     return ShipmentLine(
         shipment=row.shipment,

@@ -81,10 +81,10 @@ class ConstantField:
 
 
 @dataclass(frozen=True)
-class ColumnsPage:
+class ImportsColumnsPage:
     """The headings of a table to map. ``ticket`` stands for the file that was chosen."""
 
-    template: ClassVar[str] = "import_columns.html"
+    template: ClassVar[str] = "imports_columns.html"
     title: ClassVar[Text] = message("Whose columns are these?")
 
     name: str
@@ -107,12 +107,12 @@ def columns_page(
     ticket: str,
     trouble: Sequence[FieldLink] = (),
     chosen: ColumnMapping | None = None,
-) -> ColumnsPage:
+) -> ImportsColumnsPage:
     """The page for one table; ``chosen`` is what is kept or was sent, ``trouble`` why it could not be taken."""
     picked = dict(chosen.columns) if chosen else guessed(sample.headings, columns)
     constants = dict(chosen.constants) if chosen else {}
     width, faulty = len(sample.headings), {link.anchor for link in trouble}
-    return ColumnsPage(
+    return ImportsColumnsPage(
         name,
         ticket,
         tuple(trouble),
