@@ -22,15 +22,16 @@ import queue
 import signal
 import threading
 import traceback
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from importlib.util import find_spec
+from multiprocessing import resource_tracker
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self
 
 from receiving.errors import Limit, ReceivingError, WorkStopped, is_out_of_memory
-from receiving.interrupts import deaf_to_interrupts
 from receiving.messages import Text, message
 
 if TYPE_CHECKING:
@@ -416,3 +417,20 @@ def _held_bytes() -> int:
         return int(pages) * os.sysconf("SC_PAGE_SIZE")
     except OSError:
         return 1 << 40
+
+
+@contextmanager
+def deaf_to_interrupts() -> Iterator[None]:
+    """Start processes that Ctrl+C does not reach, not even while they start and import.
+
+    A process takes the signal mask of the thread that starts it (POSIX fork, execve).
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    resource_tracker.ensure_running()  # its own start would unblock the signal again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)

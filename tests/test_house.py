@@ -78,10 +78,6 @@ EDGES = {
 
 IMPORTED_WHEN_NEEDED = {
     "receiving.__main__": {"receiving": "sets up the environment before anything of it is imported"},
-    "receiving.closing.record": {
-        "cryptography.hazmat.primitives.asymmetric": "46 ms, for keys and signatures alone",
-        "cryptography.exceptions": "as above",
-    },
     "receiving.commands.doctor": {
         "receiving": "says what is wrong with the data, where the libraries for it are missing too",
         "receiving.commands.data_folder": "as above",
@@ -109,7 +105,6 @@ IMPORTED_WHEN_NEEDED = {
         "biip.gs1_application_identifiers": "as above",
     },
     "receiving.reading.image": {"pi_heif": "for HEIF photos alone"},
-    "receiving.reading.patterns": {"re2": "for a shipper's own patterns alone"},
     "receiving.reading.pool": {
         "cv2": "belongs to a reader's own process",
         "receiving.reading.photo": "as above",
@@ -123,11 +118,6 @@ IMPORTED_WHEN_NEEDED = {
         "joserfc": "as above",
         "joserfc.errors": "as above",
         "joserfc.jwk": "as above",
-    },
-    "receiving.service.signing_in": {
-        "argon2": "is there for passwords alone",
-        "argon2.exceptions": "as above",
-        "argon2.profiles": "as above",
     },
     "receiving.service.stores": {"holidays": "65 ms, where a store's country is known"},
     "receiving.setup": {
@@ -269,7 +259,7 @@ def test_arrows_point_from_the_web_to_the_model() -> None:
         "receiving.language": ("receiving.language", "receiving.messages", "receiving.errors", "receiving.reexport"),
         "receiving.wording": ("receiving.wording", "receiving.messages", "receiving.model", *NAMES_OF_REASONS),
         "receiving.dispatch": ("receiving.dispatch", "receiving.model", "receiving.errors", "receiving.messages"),
-        "receiving.workers": ("receiving.workers", "receiving.errors", "receiving.messages", "receiving.interrupts"),
+        "receiving.workers": ("receiving.workers", "receiving.errors", "receiving.messages", "receiving.workers"),
         "receiving.store": ("receiving.store", "receiving.model", "receiving.errors", "receiving.messages"),
         **{
             f"receiving.{room}": (

@@ -21,7 +21,7 @@ from web import actions, speech
 from web.access import access, cookie_name
 from web.pace import Pace
 from web.pages.dock import Dock, dock
-from web.pages.set_aside import set_aside_words
+from web.pages.words import set_aside_words
 
 P = ParamSpec("P")
 

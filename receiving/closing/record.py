@@ -13,10 +13,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from types import ModuleType
 from typing import Annotated, Any, Literal
 
 import msgspec
+from cryptography.exceptions import InvalidSignature
+from cryptography.hazmat.primitives.asymmetric import ed25519
 
 from receiving.errors import BadRequest
 from receiving.messages import message
@@ -101,16 +102,9 @@ class Finding:
     what: str = ""
 
 
-def _ed25519() -> ModuleType:
-    """The edge to cryptography, which takes as long to import as all that reads a record without signing."""
-    from cryptography.hazmat.primitives.asymmetric import ed25519
-
-    return ed25519
-
-
 def new_key() -> tuple[str, str, str]:
     """A new key pair: its id (the start of the public key's SHA-256), private and public key as hexadecimal text."""
-    private = _ed25519().Ed25519PrivateKey.generate()
+    private = ed25519.Ed25519PrivateKey.generate()
     public = private.public_key().public_bytes_raw()
     return key_id(public.hex()), private.private_bytes_raw().hex(), public.hex()
 
@@ -179,7 +173,7 @@ def sign(text: str, private_hex: str) -> str:
 
 
 def _private(private_hex: str) -> Any:
-    return _ed25519().Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
+    return ed25519.Ed25519PrivateKey.from_private_bytes(bytes.fromhex(private_hex))
 
 
 def seal_digest(seal: Seal) -> str:
@@ -261,12 +255,10 @@ def is_named(public_hex: str, name: str) -> bool:
 
 def is_signed(sealed: Seal) -> bool:
     """True where the signature of a seal is one over its header by its key."""
-    from cryptography.exceptions import InvalidSignature
-
     if not _is_hex(sealed.public_key) or not _is_hex(sealed.signature):
         return False
     try:
-        public = _ed25519().Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
+        public = ed25519.Ed25519PublicKey.from_public_bytes(bytes.fromhex(sealed.public_key))
         public.verify(bytes.fromhex(sealed.signature), sealed.header.encode())
     except (InvalidSignature, ValueError):
         return False

@@ -22,6 +22,8 @@ from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
+import re2  # type: ignore[import-untyped, unused-ignore]
+
 from receiving.errors import Fault, PatternFaults, words_of_error
 from receiving.messages import Text, figure, message
 from receiving.model.hidden_signs import hidden_sign_words
@@ -160,8 +162,6 @@ def regex_fault(regex: str) -> Text:
 @lru_cache(maxsize=1024)
 def _compiled(regex: str) -> Any:
     """The expression as RE2 compiles it; ValueError says why it does not."""
-    import re2  # type: ignore[import-untyped, unused-ignore]
-
     options = re2.Options()
     options.log_errors = False
     try:

@@ -31,7 +31,7 @@ from receiving.service.stores import get_shipment_now
 from receiving.service.webhook_sending import tell_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
-from receiving.store.pending import Purpose
+from receiving.store.actions import Purpose
 from receiving.store.records import from_text, to_text
 
 MAX_NAME = 120

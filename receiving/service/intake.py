@@ -36,7 +36,7 @@ from receiving.service.documents import (
 from receiving.service.pools import ManifestSpool
 from receiving.service.stored_texts import refuse_hidden_signs
 from receiving.store import DocumentKind, RevisionOrigin, Store
-from receiving.store.pending import Purpose
+from receiving.store.actions import Purpose
 from receiving.wording import change_words, to_stored
 
 

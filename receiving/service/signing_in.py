@@ -13,7 +13,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+
+from argon2 import PasswordHasher
+from argon2.exceptions import VerificationError
+from argon2.profiles import RFC_9106_LOW_MEMORY
 
 from receiving.errors import BadRequest, ReceivingError
 from receiving.messages import Text, message, plural
@@ -21,9 +24,6 @@ from receiving.model import Access, Deed, Person, Role, ShipmentLink
 from receiving.service.auditing import as_actor, counted_as, record, write_refusal
 from receiving.service.context import Context
 from receiving.store import SessionRecord, Store
-
-if TYPE_CHECKING:
-    from argon2 import PasswordHasher
 
 FRESH = timedelta(minutes=5)
 """For how long after signing in somebody may change how he signs in."""
@@ -340,17 +340,12 @@ def is_outdated(hashed: str) -> bool:
 
 
 @cache
-def _hasher() -> "PasswordHasher":
-    from argon2 import PasswordHasher
-    from argon2.profiles import RFC_9106_LOW_MEMORY
-
+def _hasher() -> PasswordHasher:
     return PasswordHasher.from_parameters(RFC_9106_LOW_MEMORY)
 
 
 def is_secret(hashed: str, secret: str) -> bool:
     """True when this secret has that hash; an empty hash is nobody's and takes as long."""
-    from argon2.exceptions import VerificationError
-
     try:
         return _hasher().verify(hashed or _hash_of_nobody(), secret) and bool(hashed)
     except VerificationError:

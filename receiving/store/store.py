@@ -1,12 +1,11 @@
 """The store's door: save and load values. One `Store` per request or thread."""
 
-from receiving.store.actions import ActionTables
+from receiving.store.actions import ActionTables, PendingTables
 from receiving.store.erasing import ErasingTables
 from receiving.store.evidence import EvidenceTables
 from receiving.store.list_rows import ListRowTables
 from receiving.store.manifests import ManifestTables
 from receiving.store.papers import PaperTables
-from receiving.store.pending import PendingTables
 from receiving.store.people import TokenTables
 from receiving.store.seals import SealTables
 from receiving.store.signing_on import SignOnTables

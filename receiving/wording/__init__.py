@@ -14,18 +14,20 @@ from receiving.model.measures import (
 )
 from receiving.wording.changes import change_words
 from receiving.wording.matching import finding_words, whose_words, words_of
-from receiving.wording.plan import aisle_words, bay_wave_words, trip_wave_words
 from receiving.wording.stored_messages import from_stored, line_words, stored_words, to_stored, to_stored_text
 from receiving.wording.terms import term
 from receiving.wording.values import (
     address_words,
+    aisle_words,
     asked_words,
+    bay_wave_words,
     cartons_words,
     code_words,
     codes_words,
     item_words,
     part_words,
     stock_words,
+    trip_wave_words,
 )
 
 __all__ = [

@@ -1,10 +1,11 @@
-"""Values that stand in many sentences: places in a section, cartons by their numbers, codes by what they are."""
+"""Values that stand in many sentences: places in a section, cartons by their numbers, codes, floors and waves."""
 
 from collections.abc import Sequence
 
 from receiving.messages import Listing, Message, Text, joined, listing, message, plural
-from receiving.model import Address, How
+from receiving.model import Address, BayStaging, How, Trip
 from receiving.model.contents import SheetItem
+from receiving.model.measures import both_lengths_words
 from receiving.model.replacement import ReplacementLine
 from receiving.wording.terms import term
 
@@ -90,3 +91,39 @@ def asked_words(line: ReplacementLine) -> Text:
     """What a line of a replacement request asks for: item and description, or else the kind of carton."""
     stated = _PARTS_ONLY.get(line.description, line.description)
     return joined(line.item, stated) if line.item or line.description else term(line.kind)
+
+
+def trip_wave_words(trip: Trip) -> Text:
+    """When a trip of a later wave is driven; empty for the first.
+
+    >>> str(trip_wave_words(Trip(3, ("07",), 8.0, stops=("B1", "B2"), wave=2)))
+    'Wave 2: bring it when the floor before B1 and B2 is clear.'
+    """
+    if trip.wave == 1:
+        return ""
+    if not trip.stops:
+        return message("Wave {number}: bring it when the floor before its bay is clear.", number=trip.wave)
+    bays = listing(trip.stops)
+    return message("Wave {number}: bring it when the floor before {bays} is clear.", number=trip.wave, bays=bays)
+
+
+def bay_wave_words(staging: BayStaging) -> Text:
+    """When the cartons of a later wave are brought; empty for the first."""
+    if staging.wave == 1:
+        return ""
+    return message("Wave {number}: when what stands before this bay is set and cleared.", number=staging.wave)
+
+
+def aisle_words(staging: BayStaging) -> Text:
+    """How much of the aisle stays free, or that nobody measured it."""
+    aisle = staging.aisle
+    if aisle is None:
+        return message("The aisle is not measured: keep it free.")
+    values = {
+        "clear": both_lengths_words(aisle.clear_cm),
+        "width": both_lengths_words(aisle.width_cm),
+        "least": both_lengths_words(aisle.keep_clear_cm),
+    }
+    if aisle.assumed:
+        return message("Aisle: {clear} of {width} stay free; at least {least} must, assumed.", **values)
+    return message("Aisle: {clear} of {width} stay free; at least {least} must.", **values)

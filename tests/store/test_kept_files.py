@@ -22,8 +22,8 @@ from receiving.model import (
     ShownReceipt,
 )
 from receiving.store import ActionRecord, ApiToken, DocumentKind, PhotoFolder, ShownFolder, Store
+from receiving.store.actions import NEWEST, Purpose
 from receiving.store.erasing import ERASABLE, _pattern
-from receiving.store.pending import NEWEST, Purpose
 from tests.store.test_store import MANIFEST, NOW, READ
 from tests.store.test_webhook_rows import HOOK
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.web.conftest import Browser
 from tests.web.scenario import sscc
-from web.deltas import delta, patched
+from web.followed import delta, patched
 
 LINES = st.lists(st.sampled_from(["a", "b", "c", "", "</li>", "<li>", "é😀", "d"]), max_size=12).map("\n".join)
 LIVE = "/s/S-2041~2FA/live"

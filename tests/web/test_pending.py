@@ -8,7 +8,7 @@ import pytest
 from receiving import service
 from receiving.errors import Conflict
 from receiving.store import Store
-from receiving.store.pending import NEWEST, Purpose
+from receiving.store.actions import NEWEST, Purpose
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.scenario import MANIFEST, SHIPMENT, open_desk
