@@ -8,11 +8,14 @@ from typing import Any
 
 import pytest
 
-from receiving.model import Cart, CartonKind, CartonMoved, HandOver, StagingPlan
+from receiving.model import Cart, CartonKind, CartonMoved, HandOver, Spot, StagingPlan
 from receiving.staging import stacking
+from receiving.staging.floor import Floors
 from receiving.staging.handling import Duration, limit_of_lift
 from receiving.staging.loads import Deck, Load, measure
 from receiving.staging.stacking import handle_less, may_rest_on, stack_up
+from receiving.staging.waves import stacked_by_arrival
+from receiving.staging.work_order import opening_key
 from receiving.wording import bay_wave_words, trip_wave_words
 from tests.staging.load_checker import check_plan
 from tests.staging.shipments import NOON, bay, carton, layout, manifest, overlap, plan_staging, reconciled
@@ -213,6 +216,18 @@ def test_what_comes_on_a_later_trip_lies_on_what_came_before_where_the_floor_all
         assert restacked is None or plan.bays[0].restacked == restacked
 
 
+def test_where_one_stack_alone_fits_a_carton_is_dug_out_sooner_than_two_are_restacked() -> None:
+    """C comes first and is opened first, as A is: no stack has neither, so the one that handles one twice."""
+    one_stack = layout(bay("B1", "Sol", 1, length=60, depth=40))
+    heights = {"A": 200, "B": 200, "C": 150}
+    loads = {name: Load(name, 4000 if name == "C" else 5000, 600, 400, height) for name, height in heights.items()}
+    opening, arrival = {"A": 1, "B": 3, "C": 1}, {"A": 3, "B": 3, "C": 1}
+    before = Floors(spots={"B1": (Spot(("A", "B", "C"), 0, 0, 60, 40, 55),)})
+    after = stacked_by_arrival(before, one_stack, loads, opening, arrival)
+    assert [spot.cartons for spot in after.spots["B1"]] == [("C", "B", "A")]
+    assert (after.dug, after.restacked) == ({"B1": ("C",)}, {})
+
+
 def test_equal_trays_are_changed_round_until_fewer_are_dug_out() -> None:
     """Weights that allow some orders only: never more is handled twice than before, and over many stacks it is less."""
     before = after = 0
@@ -261,3 +276,21 @@ def test_changing_trays_round_ends_whatever_their_number(monkeypatch: pytest.Mon
     changed = handle_less(stacks, floor, opening, {})
     assert handled_twice(changed, opening, dict.fromkeys(opening, 1)) < 300 - 25
     assert len(looked) <= 2 * stacking.CHANGES + len(stacks)
+
+
+def test_a_section_is_opened_by_kind_then_headers_then_trays_from_the_top_left() -> None:
+    kinds = CartonKind
+    several = [
+        carton("a", kind=kinds.OTHER),
+        carton("b", kind=kinds.GRAPHIC),
+        carton("c", kind=kinds.LIGHTING),
+        carton("d", kind=kinds.PARTS),
+        carton("e", kind=kinds.TAGS),
+        carton("f", kind=kinds.INSTRUCTIONS),
+        carton("g", (1, 2)),
+        carton("h", (2, 1)),
+        carton("i", (1, 1)),
+        carton("j", (2, 2), kind=kinds.HEADER),
+        carton("z", (2, 2), open_first=True),
+    ]
+    assert "".join(each.carton for each in sorted(several, key=opening_key)) == "zfedcbajihg"

@@ -2,7 +2,7 @@
 
 import pytest
 
-from receiving.model import TWO_PEOPLE_KG, Cart, Carton, CartonKind, HandOver, Manifest, Spot, Topic, Trip
+from receiving.model import TWO_PEOPLE_KG, Cart, Carton, CartonKind, HandOver, LiftAdvice, Manifest, Spot, Topic, Trip
 from receiving.staging import floor, handling, loads, stacking
 from receiving.staging.handling import Coupling, Duration, _is_heavy, _minutes, _reach_cm, lift_advice, limit_of_lift
 from receiving.staging.loads import Deck, Load, clip_to_deck, deck_of, fits_on, may_carry, measure
@@ -311,6 +311,12 @@ def test_each_hand_over_of_a_carton_whose_weight_is_known_has_advice() -> None:
 def test_a_carton_is_heavy_from_23_kilograms(kg: float, heavy: bool) -> None:
     assert _is_heavy(carton("01", weight=kg), None) is heavy
     assert not _is_heavy(carton("01", weight=None), None)
+
+
+@pytest.mark.parametrize(("index", "heavy"), [(3.0, False), (3.01, True), (None, True)])
+def test_a_lighter_carton_is_heavy_above_three_times_the_limit_of_its_lift(index: float | None, heavy: bool) -> None:
+    worst = LiftAdvice("01", HandOver.CART_TO_FLOOR, 12.0, 4.0, index)
+    assert _is_heavy(carton("01", weight=12.0), worst) is heavy
 
 
 @pytest.mark.parametrize(
