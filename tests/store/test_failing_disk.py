@@ -126,3 +126,20 @@ def test_what_a_failing_disk_did_not_take_is_said_and_the_rest_is_kept(
     assert {step.partition(",")[0].partition(";")[0] for _, step in found["faults"]} <= STEPS[number]
     assert found["there"] == list(range(ROUNDS))
     assert (found["damages"], found["leftovers"]) == ([], [])
+
+
+# --- the short form of `tests/bench/kill_service.py`, which kills a thousand times ----------------------------------
+
+
+BENCH = Path(__file__).resolve().parents[1] / "bench" / "kill_service.py"
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked to be killed")
+def test_what_was_acknowledged_before_a_kill_is_there_once() -> None:
+    command = [sys.executable, str(BENCH), "--random", "6", "--boundaries", "30"]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, timeout=600)
+    found = json.loads(done.stdout)
+    assert found["kills"] == 36
+    assert (found["lost"], found["doubled"], found["unasked"], found["photos_unread"]) == (0, 0, 0, 0)
+    assert found["receipts_in_order"]
+    assert found["damages"] == []

@@ -4,11 +4,15 @@ import io
 from html import unescape
 
 import pytest
+from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from receiving import service
+from receiving.model import CartonKind
+from receiving.model.contents import Part
+from receiving.service import Settings, Units
 from tests.web.conftest import Browser
 from tests.web.page_text import Page, read
 from tests.web.scenario import LAYOUT, SHIPMENT
@@ -309,3 +313,140 @@ def test_a_kit_that_fits_moves_nothing(browser: Browser, ctx: service.Context) -
     page = read(browser.get("/office/kit/moves").text)
     assert "Every shipment has its items where the kit has them." in page.text
     assert page.all("form") == []
+
+
+# --- the parts list: seen, edited row by row, refused with what was typed, and put back -----------------------------
+
+
+PATH = "/office/parts"
+
+
+def rows(*parts: tuple[str, str, str, str], follows: int = 0) -> dict[str, object]:
+    kinds, names, quantities, uses = (list(column) for column in zip(*parts, strict=True))
+    return {"kind": kinds, "part": names, "qty": quantities, "of_position": uses, "follows": follows, "do": "save"}
+
+
+def typed(page: Page) -> list[str]:
+    return [e.attributes["value"] for e in page.all("input", name="part")]
+
+
+def test_the_usual_list_stands_there_with_its_origin_and_room_for_more(browser: Browser) -> None:
+    page = read(browser.get(PATH).text)
+    assert "The usual list is in use: common practice, no source." in page.text
+    assert typed(page)[:4] == ["base", "pusher set", "price rail", "graphic"]
+    assert typed(page)[-2:] == ["", ""]
+    assert "Use the usual list again" not in page.text
+    assert PATH in [e.attributes["href"] for e in read(browser.get("/office").text).all("a")]
+
+
+def test_parts_are_saved_used_and_the_usual_ones_come_back(browser: Browser, ctx: service.Context) -> None:
+    edit = rows(("tray", "base", "1", "no"), ("tray", "", "1", "no"), ("header", "lamp", "2", "yes"))
+    page = read(browser.post(PATH, edit, follow_redirects=True).text)
+    assert "Saved. It is in use from now on." in page.text
+    assert "Your own list is in use: 2 parts of 2 kinds of carton." in page.text
+    kept = service.get_parts_list(ctx)
+    assert kept.parts_of(CartonKind.TRAY) == (Part("base"),)
+    assert kept.parts_of(CartonKind.HEADER) == (Part("lamp", 2, of_position=True),)
+    page = read(browser.post(PATH, {"do": "usual", "follows": 1}, follow_redirects=True).text)
+    assert "The usual parts list is in use again." in page.text
+    assert service.get_parts_table(ctx).usual
+
+
+def test_a_fault_names_its_row_and_keeps_what_was_typed(browser: Browser, ctx: service.Context) -> None:
+    response = browser.post(PATH, rows(("tray", "base", "1", "no"), ("tray", "hook", "none", "no")))
+    assert response.status_code == 400
+    page = read(response.text)
+    assert "Row 2: quantity 'none' is not a whole number from 1 up" in page.text
+    assert typed(page) == ["base", "hook", "", ""]
+    assert service.get_parts_table(ctx).usual
+
+
+def test_each_fault_leads_to_its_field_and_no_other_is_marked(browser: Browser) -> None:
+    edit = rows(("tray", "base", "1", "no"), ("tray", "hook", "none", "no"), ("tray", "base", "1", "no"))
+    page = read(browser.post(PATH, edit).text)
+    assert "The parts list has 2 faults." in page.text
+    links = [e.attributes["href"] for e in page.all("a") if e.attributes["href"].startswith("#") and "Row" in e.text]
+    assert links == ["#qty-2", "#part-3"]
+    marked = [e.attributes["id"] for e in page.elements if e.attributes.get("aria-invalid") == "true"]
+    assert marked == ["qty-2", "part-3"]
+
+
+def test_who_saves_second_is_told_and_keeps_what_was_typed(browser: Browser, ctx: service.Context) -> None:
+    browser.post(PATH, rows(("tray", "base", "1", "no")))
+    response = browser.post(PATH, rows(("tray", "hook", "1", "no")))
+    assert response.status_code == 409
+    assert typed(read(response.text)) == ["hook", "", ""]
+    assert service.get_parts_list(ctx).parts_of(CartonKind.TRAY) == (Part("base"),)
+
+
+def test_a_row_in_pieces_is_refused(browser: Browser) -> None:
+    response = browser.post(PATH, {"kind": ["tray"], "part": ["base", "hook"], "follows": 0, "do": "save"})
+    assert response.status_code == 400
+    assert "A part came without kind, quantity or use." in read(response.text).text
+
+
+# --- settings of the house: units on pages, labels with a sender and for a label printer, links that any phone opens
+
+
+MANIFEST = (
+    "shipment,store,carton,kind,sscc,section,column,row,weight_kg,length_cm,width_cm,height_cm\n"
+    "S-7,0417,07,tray,395200007770000013,Harbor,3,2,30,60,40,20\n"
+)
+SENT = {
+    "units": "us", "sender": "Harbor Fixtures\n12 Quay Street", "dpi": "203", "right_mm": "1.5", "down_mm": "-2",
+    "link_host": "https://boxes.example/",
+}  # fmt: skip
+
+
+def test_settings_are_saved_and_shown(ctx: service.Context, browser: Browser) -> None:
+    assert browser.post("/office/settings", SENT).status_code == 303
+    assert service.get_settings(ctx) == Settings(
+        Units.US, ("Harbor Fixtures", "12 Quay Street"), "https://boxes.example", 203, (1.5, -2.0)
+    )
+    page = read(browser.client.get("/office/settings").text)
+    assert "Settings" in page.text
+
+
+def test_settings_that_cannot_be_are_refused_in_words(ctx: service.Context, browser: Browser) -> None:
+    for change, words in (
+        ({"link_host": "boxes"}, "'boxes' is not the start of a web address."),
+        ({"dpi": "150"}, "There are no printers of 150 dots per inch here."),
+        ({"right_mm": "40"}, "The labels cannot be moved by 40 and -2 mm."),
+        ({"right_mm": "far"}, "'far' is not a number of millimetres."),
+        ({"sender": "a\nb\nc\nd"}, "The sender is too long for a label."),
+        ({"sender": "สม"}, "The label's fonts cannot print ส (U+0E2A), ม (U+0E21) of 'สม'."),
+    ):
+        answer = browser.post("/office/settings", {**SENT, **change})
+        assert (answer.status_code, words in read(answer.text).text) == (422, True), words
+    assert service.get_settings(ctx) == Settings()
+
+
+def test_pages_show_the_units_that_are_set_and_cautions_both(ctx: service.Context, browser: Browser) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+    metric = read(browser.client.get("/s/S-7/cartons/07").text).text
+    assert "30 kg, 60 × 40 × 20 cm" in metric
+    assert "30 kg (66.1 lb): not alone" in metric
+    service.save_settings(ctx, Settings(Units.US))
+    pounds = read(browser.client.get("/s/S-7/cartons/07").text).text
+    assert "66.139 lb, 23.6 × 15.7 × 7.9 in" in pounds
+    assert "66.1 lb (30 kg): not alone" in pounds
+
+
+def test_labels_for_a_label_printer(ctx: service.Context, client: FlaskClient) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+    file = client.get("/s/S-7/labels.pdf?which=all&as=printer&dpi=203")
+    assert file.data.startswith(b"^XA^PW812^LL1218")
+    assert "labels-S-7.zpl" in file.headers["Content-Disposition"]
+    refused = client.get("/s/S-7/labels.pdf?which=all&as=printer&stock=a4-4up")
+    assert "a label printer takes single labels" in refused.text
+    assert "There is no printer of" in client.get("/s/S-7/labels.pdf?which=all&dpi=7").text
+
+
+def test_a_printed_link_opens_its_carton(ctx: service.Context, client: FlaskClient) -> None:
+    service.import_manifest(ctx, "m.csv", MANIFEST.encode())
+    assert client.get("/00/395200007770000013").headers["Location"] == "/s/S-7/cartons/07"
+    assert client.get("/00/395200007770000020").status_code == 404
+    assert client.get("/00/395200007770000014").status_code == 400
+    wrong = MANIFEST.replace("S-7", "S-8").replace("sscc", "barcode").replace("0000013", "0000014")
+    service.import_manifest(ctx, "wrong.csv", wrong.encode())
+    assert client.get("/00/395200007770000014").headers["Location"] == "/s/S-8/cartons/07"

@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+import zipfile
 
 import pytest
 from PIL import Image
@@ -273,3 +274,35 @@ def test_place_stickers_are_printed_from_the_labels_page(browser: Browser) -> No
     refused = browser.get(button.attributes["formaction"], query_string={"carton": "01"})
     assert refused.status_code == 400
     assert "None of these cartons is for a place with column and row." in read(refused.text).text
+
+
+# --- one shipment's result as files from the page -------------------------------------------------------------------
+
+
+def test_the_page_gives_the_same_files(browser: Browser, ctx: service.Context) -> None:
+    address = "/s/S-2041~2FA"
+    links = browser.get(f"{address}/manifest").text
+    for kind, make in (("csv", service.make_result_csv), ("json", service.make_result_json)):
+        response = browser.get(f"{address}/result.{kind}")
+        assert response.get_data(as_text=True) == make(ctx, SHIPMENT)
+        assert f"{address}/result.{kind}" in links
+    with zipfile.ZipFile(io.BytesIO(browser.get(f"{address}/result.xlsx").data)) as book:
+        assert "xl/workbook.xml" in book.namelist()
+
+
+# --- the office voids a shipment that was imported by mistake, after a question, and brings it back -----------------
+
+
+def test_a_shipment_is_voided_after_a_question_and_restored_from_the_office(browser: Browser) -> None:
+    assert f"{ADDRESS}/void" in browser.get(f"{ADDRESS}/manifest").text
+    assert "Why" in read(browser.get(f"{ADDRESS}/void").text).text
+    done = browser.post(f"{ADDRESS}/void", {"reason": "imported twice"}, follow_redirects=True)
+    assert "imported twice" in read(done.text).text
+    assert "S-2041/A" not in browser.get("/").text
+    assert "S-2041/A" not in browser.get("/overview").text
+    assert "This shipment is voided" in read(browser.get(ADDRESS).text).text
+    assert "imported twice" in read(browser.get("/office").text).text
+    assert browser.post(f"{ADDRESS}/void").status_code == 409
+    browser.post(f"{ADDRESS}/void/undo")
+    assert "S-2041/A" in browser.get("/").text
+    assert "voided" not in read(browser.get(ADDRESS).text).text

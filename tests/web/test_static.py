@@ -1,18 +1,36 @@
-"""One scale of type and one of spacing, held against published ones; no style sheet uses a size outside of them.
+"""What the pages bring along: libraries as they were published, and style sheets of one scale of type and spacing."""
 
-Sources, in px at a root size of 16 px:
-- USWDS: designsystem.digital.gov/design-tokens/spacing-units and .../typesetting/font-size (theme tokens as published
-  there; of the system tokens 18, 20, 24, 28 and 36 from memory).
-- GOV.UK Design System: design-system.service.gov.uk/styles/spacing (units 0 to 9) and /styles/type-scale (from memory).
-- Primer: primer.style/foundations/primitives, base sizes and text sizes (from memory).
-"""
-
+import hashlib
 import re
 from pathlib import Path
 
 import pytest
 
 import web
+
+VENDOR = Path(__file__).resolve().parents[2] / "web" / "static" / "vendor"
+
+
+def test_each_file_is_the_one_that_was_looked_at() -> None:
+    sums = dict(line.split()[::-1] for line in (VENDOR / "SHA256SUMS").read_text().splitlines())
+    scripts = {str(path.relative_to(VENDOR)): path for path in VENDOR.rglob("*") if path.suffix in (".js", ".wasm")}
+    assert {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in scripts.items()} == sums
+
+
+def test_each_library_has_its_licence() -> None:
+    folders = [path for path in VENDOR.iterdir() if path.is_dir()]
+    assert folders
+    assert all((folder / "LICENSE").read_text().strip() for folder in folders)
+
+
+# --- one scale of type and one of spacing, held against published ones; no style sheet uses a size outside of them
+# Sources, in px at a root size of 16 px:
+# - USWDS: designsystem.digital.gov/design-tokens/spacing-units and .../typesetting/font-size (theme tokens as published
+#   there; of the system tokens 18, 20, 24, 28 and 36 from memory).
+# - GOV.UK Design System: design-system.service.gov.uk/styles/spacing (units 0 to 9) and /styles/type-scale (from
+#   memory).
+# - Primer: primer.style/foundations/primitives, base sizes and text sizes (from memory).
+
 
 STYLES = sorted((Path(web.__file__).parent / "static").glob("*.css"))
 USWDS_SPACING = {1, 2, 4, 8, 12, 16, 20, 24, 32, 40, 48, 56, 64, 72, 80, 120}
