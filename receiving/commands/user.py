@@ -20,29 +20,33 @@ _ROLES = {
 
 def run_user(options: argparse.Namespace) -> int:
     """Add, list, change, close or open an account."""
-    deed = options.deed
-    new = not options.data.is_dir() or not any(options.data.iterdir())
-    with service.Context.at(options.data, create=deed == "add") as ctx:  # an account may come before anything else
-        if deed == "list":
-            _list(ctx)
-        elif deed == "add":
-            if new:
-                show(message("{folder} is a new data folder.", folder=str(options.data)))
+    is_new = not options.data.is_dir() or not any(options.data.iterdir())
+    adds = options.deed == "add"
+    with service.Context.at(options.data, create=adds) as ctx:  # an account may come before anything else
+        if adds and is_new:
+            show(message("{folder} is a new data folder.", folder=str(options.data)))
+        if adds:
             _add(ctx, options)
+        elif options.deed == "list":
+            _list(ctx)
         else:
-            person = _find(ctx, options.name)
-            if deed == "password":
-                password = service.make_first_password()
-                service.set_password(ctx, person.person_id, password, first_password=True)
-                show(_first_words(person.name, password))
-            elif deed == "sign-on":
-                service.set_subject(ctx, person.person_id, options.subject)
-            elif deed == "close":
-                service.close_account(ctx, person.person_id)
-            else:
-                service.open_account(ctx, person.person_id)
-            show(message("{name}: done.", name=person.name))
+            _change(ctx, _find(ctx, options.name), options)
     return DONE
+
+
+def _change(ctx: service.Context, person: Person, options: argparse.Namespace) -> None:
+    match options.deed:
+        case "password":
+            password = service.make_first_password()
+            service.set_password(ctx, person.person_id, password, first_password=True)
+            show(_first_words(person.name, password))
+        case "sign-on":
+            service.set_subject(ctx, person.person_id, options.subject)
+        case "close":
+            service.close_account(ctx, person.person_id)
+        case _:
+            service.open_account(ctx, person.person_id)
+    show(message("{name}: done.", name=person.name))
 
 
 def _add(ctx: service.Context, options: argparse.Namespace) -> None:

@@ -179,18 +179,16 @@ class Transaction:
 
     def _fill_packs(self, level: Level, line: NoticeLine) -> None:
         """Goods of an item that holds packs: each pack has what it says, and the others share what is left."""
-        packs = [pack for pack in level.packs_below or () if pack.package and not pack.package.holds_packages]
-        packs = [pack for pack in packs if not (pack.line and pack.line.ids)]
-        packs = [pack for pack in packs if next(up for up in pack.up() if up is not pack and up.line) is level]
+        packs = [pack for pack in level.packs_below or () if _holds_goods_of(pack, level)]
         stated = {id(pack): number for pack in packs if pack.line and (number := parse_number(pack.line.qty))}
-        total, open_packs = parse_number(line.qty), [pack for pack in packs if id(pack) not in stated]
-        each = _share(total, sum(stated.values()), len(open_packs)) if total and open_packs else ""
-        if open_packs and total and not each:
+        total, sharing = parse_number(line.qty), len(packs) - len(stated)
+        share = _share(total, sum(stated.values()), sharing) if total and sharing else ""
+        if total and sharing and not share:
             quantity = f"{line.qty} {line.unit}".strip()
             shown = message("{quantity} in {number} packages", quantity=quantity, number=len(packs))
             self.log.warn(line.segment, "SN1", message("how an item is spread over its packages is not said"), shown)
         for pack in packs:
-            qty = pack.line.qty if id(pack) in stated and pack.line else each
+            qty = pack.line.qty if pack.line and id(pack) in stated else share
             unit = (pack.line.unit if pack.line else "") or line.unit
             if pack.package:
                 pack.package.lines.append(NoticeLine(pack.segment, line.ids, line.description, qty, unit))
@@ -278,6 +276,13 @@ def _is_named_above(level: Level) -> bool:
     if line is None or line.ids or level.package is None:
         return False
     return any(up.line and up.line.ids for up in level.up() if up is not level)
+
+
+def _holds_goods_of(pack: Level, item: Level) -> bool:
+    """True where a pack holds goods of this item: it names none itself, and this is the next item above it."""
+    if pack.package is None or pack.package.holds_packages or (pack.line and pack.line.ids):
+        return False
+    return next(up for up in pack.up() if up is not pack and up.line) is item
 
 
 def _share(total: float, stated: float, packs: int) -> str:

@@ -339,15 +339,17 @@ def _with_formulas(sheet: Any, formulas: Any) -> Iterator[tuple[int, Sequence[An
 
 def _has_formulas(data: bytes) -> bool:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        for name in archive.namelist():
-            if name.startswith("xl/worksheets/") and name.endswith(".xml"):
-                with archive.open(name) as sheet:
-                    before = b""
-                    while block := sheet.read(1_000_000):
-                        if _FORMULA.search(before + block):
-                            return True
-                        before = block[-4:]
-    return False
+        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
+        return any(_FORMULA.search(part) for name in sheets for part in _parts_of(archive, name))
+
+
+def _parts_of(archive: zipfile.ZipFile, name: str) -> Iterator[bytes]:
+    """A file in parts that fit the memory; each begins with the end of the one before, so that no tag is cut in two."""
+    with archive.open(name) as file:
+        end = b""
+        while block := file.read(1_000_000):
+            yield end + block
+            end = block[-4:]
 
 
 _FORMULA = re.compile(rb"<(?:[a-z]+:)?f[ />]")

@@ -213,32 +213,49 @@ class Learned:
 
 def learn_scanner(gs1: str, matrix: str = "") -> Learned:
     """The profile of a scanner that typed these two lines for the test symbols; either may be empty."""
-    flaws: list[ScannerFlaw] = []
     linear, envelope = _around(gs1, _PARTS_GS1), _around(matrix, _PARTS_ENVELOPE)
+    flaws = []
     if (gs1 and linear is None) or (matrix and envelope is None) or not (gs1 or matrix):
         flaws.append(ScannerFlaw.NOT_THE_SYMBOL)
+    gs, rs, eot, end = _separators(linear, envelope)
+    if envelope and not rs:
+        flaws.append(ScannerFlaw.NO_RS)
+    if (linear or envelope) and not gs:
+        flaws.append(ScannerFlaw.NO_GS)
+    typed = [text for text in (gs, rs, eot) if text]
+    if len(set(typed)) < len(typed) or any(text.isalnum() for text in typed):
+        flaws.append(ScannerFlaw.AMBIGUOUS)
+    prefix, ids = _starts(linear, envelope)
+    own = [_own(text, sign) for text, sign in ((gs, GS), (rs, RS), (eot, EOT))]
+    return Learned(ScannerProfile(prefix, end, *own, *ids), tuple(flaws))
+
+
+def _separators(linear: list[str] | None, envelope: list[str] | None) -> tuple[str, str, str, str]:
+    """What was typed for GS, RS and EOT, and what ended the line; empty where no symbol shows it."""
+    gs, end = (linear[1], linear[-1]) if linear else ("", "")
+    if not envelope:
+        return gs, "", "", end
+    rs = envelope[1]
+    # An envelope ends in RS, EOT and what ends every line: only the other symbol tells the last two apart.
+    eot = envelope[-1].removeprefix(rs).removesuffix(end)
+    return gs or envelope[2], rs, eot, end
+
+
+def _starts(linear: list[str] | None, envelope: list[str] | None) -> tuple[str, list[str]]:
+    """What every line begins with, and what the scanner types for the identifiers of the two symbols, unless AIM's."""
     before = [found[0] for found in (linear, envelope) if found]
     prefix = _common(before)
-    gs, rs, eot, end = "", "", "", ""
-    if linear:
-        gs, end = linear[1], linear[-1]
-    if envelope:
-        rs, eot = envelope[1], envelope[-1].removeprefix(envelope[1])
-        gs = gs or envelope[2]
-        end = end if linear else ""
-        eot = eot.removesuffix(end)
-        flaws += [ScannerFlaw.NO_RS] if not rs else []
-    flaws += [ScannerFlaw.NO_GS] if (linear or envelope) and not gs else []
-    stands = [sign for sign in (gs, rs, eot) if sign]
-    flaws += [ScannerFlaw.AMBIGUOUS] if len(set(stands)) < len(stands) or any(sign.isalnum() for sign in stands) else []
     ids = [found[0].removeprefix(prefix) if found else "" for found in (linear, envelope)]
-    ids = ["" if plain_scan(own + "0").symbology else own for own in ids]
-    if len(before) == 1 and not plain_scan(prefix + "0").symbology:
-        ids = ["", ""]  # of one symbol it cannot be told whether all codes begin so
-    elif plain_scan(prefix + "0").symbology:
-        prefix = ""
-    keep = [_own(sign, char) for sign, char in ((gs, GS), (rs, RS), (eot, EOT))]
-    return Learned(ScannerProfile(prefix, end, *keep, *ids), tuple(dict.fromkeys(flaws)))
+    ids = ["" if _is_aim(text) else text for text in ids]
+    if _is_aim(prefix):
+        return "", ids
+    # Of one symbol it cannot be told whether all lines begin so, or this symbology's alone.
+    return prefix, ids if len(before) > 1 else ["", ""]
+
+
+def _is_aim(start: str) -> bool:
+    """True for an AIM symbology identifier, which every scan is searched for without a profile."""
+    return bool(plain_scan(start + "0").symbology)
 
 
 def _own(stands: str, meant: str) -> str:

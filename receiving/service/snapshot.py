@@ -1,6 +1,6 @@
 """Where a shipment stands now: recomputed from manifest, reads and notes, and kept until one of them changes."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -135,27 +135,39 @@ def _version(store: Store, record: ShipmentRecord, found: Snapshot, stamps: Stam
     )
 
 
+def _while(before: Snapshot | None, holds: Callable[[Snapshot], bool]) -> Snapshot | None:
+    """The snapshot before while this holds of it, so that what follows from it is taken over; else None."""
+    return before if before is not None and holds(before) else None
+
+
 def _work_out(store: Store, record: ShipmentRecord, before: Snapshot | None) -> Snapshot:
     """The shipment as stored, with all that is still true of ``before`` taken from it."""
     stamps = store.stamps(record.shipment, record.store)
-    before = before if before is not None and before.stamps.erasures == stamps.erasures else None
-    same = before if before is not None and before.record.revision == record.revision else None
+    before = _while(before, lambda was: was.stamps.erasures == stamps.erasures)
+    same = _while(before, lambda was: was.record.revision == record.revision)
+    same_layout = _while(before, lambda was: (was.record.store, was.stamps.layout) == (record.store, stamps.layout))
+    same_patterns = _while(before, lambda was: was.stamps.patterns == stamps.patterns)
+    same_notes = _while(before, lambda was: was.stamps.note == stamps.note)
+
     revision = same.revision if same else store.revision(record.shipment)
-    alike = before if before is not None and before.record.store == record.store else None
-    same_layout = alike is not None and alike.stamps.layout == stamps.layout
-    layout = alike.layout if alike and same_layout else value_in(store, name_layout(record.store))
-    known = before if before is not None and before.stamps.patterns == stamps.patterns else None
-    patterns = known.patterns if known else value_in(store, PATTERNS)
-    fresh = _fresh_reads(store, record.shipment, stamps, patterns, known)
-    reads = (*(known.reads if known else ()), *fresh)
+    layout = same_layout.layout if same_layout else value_in(store, name_layout(record.store))
+    patterns = same_patterns.patterns if same_patterns else value_in(store, PATTERNS)
+    notes = same_notes.notes if same_notes else store.notes(record.shipment)
+
+    # What a read claims follows from the patterns; which codes are strange, from the manifest and the claims.
+    fresh = _fresh_reads(store, record.shipment, stamps, patterns, same_patterns)
+    reads = (*(same_patterns.reads if same_patterns else ()), *fresh)
     own = same.own if same else _own_codes(revision.manifest)
-    strange = same.strange | _strange(own, fresh) if same and same is known else _strange(own, reads)
-    notes = before.notes if before and before.stamps.note == stamps.note else store.notes(record.shipment)
+    strange = same.strange | _strange(own, fresh) if same and same_patterns else _strange(own, reads)
+
     marks = store.photo_marks(record.shipment)
-    photos = before.photos if before and before.photo_marks == marks else _photos(store, record.shipment, marks, before)
+    same_photos = _while(before, lambda was: was.photo_marks == marks)
+    photos = same_photos.photos if same_photos else _photos(store, record.shipment, marks, before)
+
     others = _others(store, revision.manifest, strange, before)
-    unchanged = same.reconciler if same is not None and same.others == others else None
-    reconciler = unchanged or Reconciler(revision.manifest, [other.manifest for other in others])
+    same_others = _while(same, lambda was: was.others == others)
+    manifests = [other.manifest for other in others]
+    reconciler = same_others.reconciler if same_others else Reconciler(revision.manifest, manifests)
     return Snapshot(
         record,
         revision,

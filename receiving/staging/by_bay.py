@@ -5,7 +5,7 @@ placed in one of the usual loading orders, so that what carries is loaded before
 place on the trips of its bay goes to any other.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 from random import Random
@@ -80,23 +80,23 @@ def load_by_bay(
     carts = {trip: CartLoad(deck, preference, effort) for trip in {*(trip for _, trip in deal), *bound.values()}}
     waiting = [load for load in loads if load.carton in bound]
     homeless: list[Load] = []
+
+    def room_on(trip: int) -> Deck:
+        return _room(deck, [load for load in waiting if bound[load.carton] == trip])
+
     for load in sorted(loads, key=order):
+        bay = bays[load.carton]
         if load.carton in bound:
             waiting.remove(load)
             wanted = [bound[load.carton]]
         else:
-            wanted = _trips_of(bays[load.carton], left)
-            wanted += [trip for trip in carts if trip not in wanted]
-        for trip in wanted:
-            carts[trip].deck = _room(deck, [other for other in waiting if bound[other.carton] == trip])
-            placed = carts[trip].place_for(load)
-            if placed is not None:
-                carts[trip].add(placed)
-                if (bays[load.carton], trip) in left:
-                    left[bays[load.carton], trip] -= share(load, deck)
-                break
-        else:
+            dealt = _trips_of(bay, left)
+            wanted = dealt + [trip for trip in carts if trip not in dealt]
+        taken = _load_first(carts, wanted, load, room_on)
+        if taken is None:
             homeless.append(load)
+        elif (bay, taken) in left:
+            left[bay, taken] -= share(load, deck)
         if effort.spent:
             return None
     for cart in carts.values():
@@ -110,6 +110,19 @@ def load_by_bay(
             return None
         carts = fitted
     return {trip: tuple(cart.placements) for trip, cart in carts.items()}
+
+
+def _load_first(
+    carts: Mapping[int, CartLoad], wanted: Iterable[int], load: Load, room_on: Callable[[int], Deck]
+) -> int | None:
+    """Load it on the first of the wanted trips that has a place for it, which is given; None where none has."""
+    for trip in wanted:
+        carts[trip].deck = room_on(trip)
+        placed = carts[trip].place_for(load)
+        if placed is not None:
+            carts[trip].add(placed)
+            return trip
+    return None
 
 
 def _trips_of(bay: int, left: Mapping[tuple[int, int], float]) -> list[int]:

@@ -246,37 +246,23 @@ def cautions_for(
     shipment: Shipment, trips: Iterable[Trip], lifting: Iterable[LiftAdvice], going: Iterable[Carton]
 ) -> tuple[Caution, ...]:
     """Cautions beside the cartons, in manifest order, then those for the work as a whole."""
-    found = []
     by_hand = {carton for trip in trips if trip.by_hand for carton in trip.cartons}
-    worst: dict[str, LiftAdvice] = {}
-    for advice in lifting:
-        if advice.hand_over in (HandOver.FLOOR_TO_CART, HandOver.CART_TO_FLOOR):
-            old = worst.get(advice.carton)
-            worst[advice.carton] = advice if old is None or advice.limit_kg < old.limit_kg else old
-    strained: list[str] = []
-    lighter: list[str] = []
-    heavy = False
+    worst = _hardest_lifts(lifting)
+    lifted = [c for c in shipment.manifest if shipment.here(c.carton) and not shipment.moved(c.carton)]
+    heavy = {c.carton for c in lifted if _is_heavy(c, worst.get(c.carton))}
+    found = []
     for carton in shipment.manifest:
         name = carton.carton
         if shipment.overhead(name):
-            text = message(
-                "Carton {carton} is in overhead storage: ask store management to bring it down; do not climb.",
-                carton=name,
-            )
-            found.append(Caution(text, name, Topic.OVERHEAD))
-        if shipment.here(name) and not shipment.moved(name):
-            if _is_heavy(carton, worst.get(name)):
-                found.append(Caution(_heavy(carton, worst.get(name)), name, _how_heavy(carton)))
-                heavy = True
-            elif name in worst:
-                (strained if worst[name].above else lighter).append(name)
+            found.append(Caution(_overhead(name), name, Topic.OVERHEAD))
+        if name in heavy:
+            found.append(Caution(_heavy(carton, worst.get(name)), name, _how_heavy(carton)))
         if name in by_hand:
-            text = message(
-                "Carton {carton} does not fit the cart: two people carry it, one trip for it alone.", carton=name
-            )
-            found.append(Caution(text, name, Topic.BY_HAND))
-    if strained:
-        found.append(Caution(_strained(strained, lighter, heavy=heavy), topic=Topic.STRAINED))
+            found.append(Caution(_by_hand(name), name, Topic.BY_HAND))
+    not_heavy = [worst[c.carton] for c in lifted if c.carton in worst and c.carton not in heavy]
+    if strained := [advice.carton for advice in not_heavy if advice.above]:
+        lighter = [advice.carton for advice in not_heavy if not advice.above]
+        found.append(Caution(_strained(strained, lighter, heavy=bool(heavy)), topic=Topic.STRAINED))
     if unweighed := [c.carton for c in going if c.weight_kg is None and not shipment.moved(c.carton)]:
         found.append(Caution(_unweighed(unweighed), topic=Topic.UNWEIGHED))
     kinds = {carton.kind for carton in going}
@@ -285,6 +271,27 @@ def cautions_for(
     if kinds:
         found.append(Caution(EGRESS, topic=Topic.EXITS))
     return tuple(found)
+
+
+def _hardest_lifts(lifting: Iterable[LiftAdvice]) -> dict[str, LiftAdvice]:
+    """By carton, its lift with the lowest limit of those that every way takes: from the floor to the cart and back."""
+    worst: dict[str, LiftAdvice] = {}
+    for advice in lifting:
+        if advice.hand_over in (HandOver.FLOOR_TO_CART, HandOver.CART_TO_FLOOR):
+            known = worst.get(advice.carton)
+            if known is None or advice.limit_kg < known.limit_kg:
+                worst[advice.carton] = advice
+    return worst
+
+
+def _overhead(carton: str) -> Text:
+    return message(
+        "Carton {carton} is in overhead storage: ask store management to bring it down; do not climb.", carton=carton
+    )
+
+
+def _by_hand(carton: str) -> Text:
+    return message("Carton {carton} does not fit the cart: two people carry it, one trip for it alone.", carton=carton)
 
 
 def _is_heavy(carton: Carton, worst: LiftAdvice | None) -> bool:

@@ -6,7 +6,7 @@ then it moves and swaps loads to bring early bays early. It ends when nothing he
 stops are possible at all is said by `stop_bounds`.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, permutations, product
@@ -123,23 +123,25 @@ class _Search:
 
     def _deal(self, parts: Parts) -> None:
         """Load the trips bay by bay in several manners, and keep the best where it has fewer stops."""
+        loads, deck = self.problem.loads, self.problem.deck
         bays = {carton: key[1] for carton, key in self.keys.items()}
-        shares: dict[int, float] = {}
-        for load in self.problem.loads:
-            shares[bays[load.carton]] = shares.get(bays[load.carton], 0.0) + share(load, self.problem.deck)
+        shares: dict[int, float] = defaultdict(float)
+        for load in loads:
+            shares[bays[load.carton]] += share(load, deck)
         first = frozenset(bays[carton] for carton in self.bound)
         enough = self.effort.left * (1 - DEALING)
-        for deal in deals(parts, shares, self._driven(), first):
-            for preference, order in WAYS[:FEW_WAYS]:
-                if self.effort.left < enough or self.stops(self.best) <= parts.at_least:
-                    return
-                way = (preference, order)
-                loaded = load_by_bay(self.problem.loads, bays, self.bound, deal, self.problem.deck, way, self.effort)
-                if loaded is not None:
-                    groups = tuple(tuple(x.load for x in loaded.get(i, ())) for i in range(len(self.best)))
-                    if self.stops(groups) < self.stops(self.best) and all(groups[i] for i in self._driven()):
-                        self.known |= {_ids(groups[i]): placed for i, placed in loaded.items()}
-                        self.best = groups
+        for deal, way in product(deals(parts, shares, self._driven(), first), WAYS[:FEW_WAYS]):
+            if self.effort.left < enough or self.stops(self.best) <= parts.at_least:
+                return
+            loaded = load_by_bay(loads, bays, self.bound, deal, deck, way, self.effort)
+            if loaded is not None:
+                self._take_if_fewer_stops(loaded)
+
+    def _take_if_fewer_stops(self, loaded: Mapping[int, tuple[Placement, ...]]) -> None:
+        groups = tuple(tuple(placed.load for placed in loaded.get(i, ())) for i in range(len(self.best)))
+        if self.stops(groups) < self.stops(self.best) and all(groups[i] for i in self._driven()):
+            self.known |= {_ids(groups[i]): placements for i, placements in loaded.items()}
+            self.best = groups
 
     def _share(self, group: Iterable[Load]) -> float:
         return sum(share(load, self.problem.deck) for load in group)

@@ -5,7 +5,8 @@ rest), and for each of its bays headers, then trays from the top row down and fr
 the top. Common practice, no source.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 
 from receiving.messages import Text, message
 from receiving.model import Carton, CartonKind, WorkStep
@@ -29,69 +30,59 @@ def opening_key(carton: Carton) -> tuple[object, ...]:
     )
 
 
+@dataclass(frozen=True)
+class _Group:
+    """Cartons that are one step of the work; ``waits`` are the cartons that have to come before it can start."""
+
+    words: Text
+    cartons: Sequence[Carton]
+    bay: str = ""
+    waits: tuple[str, ...] = ()
+
+
 def work_steps(shipment: Shipment) -> tuple[WorkStep, ...]:
     """The steps in order, each with the cartons that are here; missing ones are named in its words.
 
     Without a layout the sections take the place of the bays, in manifest order.
     """
-    present = [c for c in shipment.manifest if shipment.here(c.carton) and not _emptied(shipment, c)]
     steps: list[WorkStep] = []
-    _add(steps, shipment, message("Open first"), [c for c in shipment.manifest if c.open_first], present)
+    for group in _groups(shipment):
+        step = _step(len(steps) + 1, group, shipment)
+        if step is not None:
+            steps.append(step)
+    return tuple(steps)
+
+
+def _groups(shipment: Shipment) -> Iterator[_Group]:
+    yield _Group(message("Open first"), [c for c in shipment.manifest if c.open_first])
     rest = [c for c in shipment.manifest if not c.open_first and c.kind is not CartonKind.OUTER]
     for section in _sections(shipment):
         own = [c for c in rest if _first_section(c).casefold() == section.casefold()]
         name = message("Section {section}", section=section) if section else message("Whole shipment")
+        words = message("{where}: instructions, tags, parts and other section-wide cartons", where=name)
+        yield _Group(words, [c for c in own if not c.addresses])
         waits = shipment.blockers(section)
-        wide = [c for c in own if not c.addresses]
-        _add(
-            steps,
-            shipment,
-            message("{where}: instructions, tags, parts and other section-wide cartons", where=name),
-            wide,
-            present,
-        )
         for bay, cartons in _by_bay(shipment, [c for c in own if c.addresses]):
             where = message("{section}, bay {bay}", section=name, bay=bay) if bay else name
             headers = [c for c in cartons if c.kind is CartonKind.HEADER]
             trays = [c for c in cartons if c.kind is not CartonKind.HEADER]
-            _add(steps, shipment, message("{where}: headers", where=where), headers, present, bay, waits)
-            _add(
-                steps,
-                shipment,
-                message("{where}: top to bottom, left to right", where=where),
-                trays,
-                present,
-                bay,
-                waits,
-            )
-    return tuple(steps)
+            yield _Group(message("{where}: headers", where=where), headers, bay, waits)
+            yield _Group(message("{where}: top to bottom, left to right", where=where), trays, bay, waits)
 
 
-def _add(
-    steps: list[WorkStep],
-    shipment: Shipment,
-    words: Text,
-    cartons: Sequence[Carton],
-    present: Sequence[Carton],
-    bay: str = "",
-    waits: tuple[str, ...] = (),
-) -> None:
-    if not cartons:
-        return
-    here = [c.carton for c in sorted(cartons, key=opening_key) if c in present]
-    missing = [c.carton for c in sorted(cartons, key=opening_key) if not shipment.here(c.carton)]
-    if missing:
-        names = ", ".join(missing)
-        if here and not waits:
-            words = message("{step}; missing: {cartons}, the rest can start", step=words, cartons=names)
-        else:
-            words = message("{step}; missing: {cartons}", step=words, cartons=names)
-    if here or missing:
-        steps.append(WorkStep(len(steps) + 1, words, tuple(here), bay, waits or (() if here else tuple(missing))))
-
-
-def _emptied(shipment: Shipment, carton: Carton) -> bool:
-    return carton.carton in shipment.opened
+def _step(number: int, group: _Group, shipment: Shipment) -> WorkStep | None:
+    """The step with this number; None where nothing of it is here or missing."""
+    in_order = sorted(group.cartons, key=opening_key)
+    here = tuple(c.carton for c in in_order if shipment.here(c.carton) and c.carton not in shipment.opened)
+    missing = tuple(c.carton for c in in_order if not shipment.here(c.carton))
+    if not here and not missing:
+        return None
+    words = group.words
+    if missing and here and not group.waits:
+        words = message("{step}; missing: {cartons}, the rest can start", step=words, cartons=", ".join(missing))
+    elif missing:
+        words = message("{step}; missing: {cartons}", step=words, cartons=", ".join(missing))
+    return WorkStep(number, words, here, group.bay, group.waits or (() if here else missing))
 
 
 def _first_section(carton: Carton) -> str:

@@ -4,15 +4,14 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import accumulate, chain
+from itertools import accumulate, chain, product
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from receiving.model import ExpectedCode, has_valid_check_digit
-from receiving.reading.guided import patterns as code128
-from receiving.reading.guided import patterns as upce
 
 # Code 128 symbol characters for a text, by several usual choices of code set (ISO/IEC 15417).
 
@@ -118,29 +117,33 @@ def _by_runs(text: str, first: int, odd_digit_last: bool) -> tuple[int, ...]:
 
 
 def _shortest(symbols: list[int | str], sets: str, odd_digit_last: bool) -> tuple[int, ...]:
-    """The shortest characters within these code sets, in linear time; ``odd_digit_last`` settles ties."""
-    links: dict[tuple[int, str], tuple[int, str, tuple[int, ...]]] = {}
-    cost: dict[tuple[int, str], float] = {(0, s): 0.0 for s in sets}
-    for at in range(len(symbols)):
-        for code_set in sets:
-            if (at, code_set) not in cost:
-                continue
-            for value, used in _steps(symbols, at, code_set):
-                for after in sets:
-                    switch = () if after == code_set or at + used == len(symbols) else (_SWITCH[after],)
-                    tie = 1e-6 * (at if code_set == "C" else 0) * (1 if odd_digit_last else -1)
-                    total = cost[at, code_set] + 1 + len(switch) + tie
-                    if total < cost.get((at + used, after), float("inf")):
-                        cost[at + used, after] = total
-                        links[at + used, after] = (at, code_set, (value, *switch))
-    ends = [(cost[len(symbols), s], s) for s in sets if (len(symbols), s) in cost]
+    """The shortest characters within these code sets, in linear time; ``odd_digit_last`` settles ties.
+
+    Dijkstra's algorithm without a queue: a state is (symbols written, code set), and every character leads onward.
+    """
+    end = len(symbols)
+    cost: dict[tuple[int, str], float] = {(0, code_set): 0.0 for code_set in sets}
+    came_from: dict[tuple[int, str], tuple[int, str, tuple[int, ...]]] = {}
+    for at, code_set in product(range(end), sets):
+        if (at, code_set) not in cost:
+            continue
+        # Of equally short ways the one that is in code set C late is dearer by less than any character, or cheaper.
+        tie = 1e-6 * (at if code_set == "C" else 0) * (1 if odd_digit_last else -1)
+        for (value, used), after in product(_steps(symbols, at, code_set), sets):
+            behind = (at + used, after)
+            switch = () if after == code_set or at + used == end else (_SWITCH[after],)
+            total = cost[at, code_set] + 1 + len(switch) + tie
+            if total < cost.get(behind, inf):
+                cost[behind] = total
+                came_from[behind] = (at, code_set, (value, *switch))
+    ends = [(cost[end, code_set], code_set) for code_set in sets if (end, code_set) in cost]
     if not ends or not symbols:
         return ()
-    at, code_set = len(symbols), min(ends)[1]
+    at, code_set = end, min(ends)[1]
     path: list[int] = []
     while at:
-        at, code_set, values = links[at, code_set]
-        path[:0] = values
+        at, code_set, written = came_from[at, code_set]
+        path[:0] = written
     return (_START[code_set], *path)
 
 
@@ -239,11 +242,11 @@ def patterns(code: ExpectedCode) -> tuple[Pattern, ...]:
     forms: list[tuple[str, tuple[float, ...]]] = []
     raw = code.raw
     if code.symbology in ("]C0", "]C1"):
-        for number, characters in enumerate(code128.encodings(raw, gs1=code.symbology == "]C1")):
-            forms.append((f"128-{number}", code128.widths(code128.complete(characters))))
+        for number, characters in enumerate(encodings(raw, gs1=code.symbology == "]C1")):
+            forms.append((f"128-{number}", widths(complete(characters))))
     elif code.symbology == "]E0" and len(raw) in (12, 13) and has_valid_check_digit(raw):
         forms.append(("ean13", _ean13(raw.zfill(13))))
-        if short := upce.suppressed(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
+        if short := suppressed(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
             forms.append(("upce", _upce(short, int(raw[-1]))))
     elif code.symbology == "]E4" and len(raw) == 8 and has_valid_check_digit(raw):
         forms.append(("ean8", _ean8(raw)))
@@ -290,7 +293,7 @@ def _ean8(digits: str) -> tuple[float, ...]:
 
 
 def _upce(digits: str, check: int) -> tuple[float, ...]:
-    return (*[1.0] * 3, *_ean_digits(digits, upce.CHECK_SETS[check]), *[1.0] * 6)
+    return (*[1.0] * 3, *_ean_digits(digits, CHECK_SETS[check]), *[1.0] * 6)
 
 
 def _itf(digits: str, ratio: float) -> tuple[float, ...]:
