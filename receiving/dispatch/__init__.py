@@ -4,8 +4,10 @@ The problem: which visits will fail for want of a carton, and what can still be 
 facts of one shipment that change only with what is stored; `decide` adds the day at the store, counted in working days
 (weekends and public holidays left out), and each missing carton gets an outlook. The choices for a visit (`options`)
 are compared by their expected cost, with the chance that a missing carton turns up in time learnt from the visits
-that are over (`learn`). Cartons that are extra in one store and missing in another are
-matched for the whole programme (`plan_swaps`).
+that are over (`learn`, with Jeffreys' prior). Cartons that are extra in one store and missing in another are matched
+for the whole programme (`plan_swaps`): a transport problem (Hoffman & Kruskal 1956), solved as an integer program.
+
+Data: `ShipmentRow` + day -> `DispatchRow` -> `Option` and `Swap`; all rows together -> `Programme`.
 
 What holds always: nothing here reads a clock, the day comes in; a row is the same whoever makes it, so that it may be
 cached by the version of what it follows from. Sentences are made from these facts at the edge.

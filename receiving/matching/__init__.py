@@ -6,6 +6,9 @@ often that goes wrong (`likelihood`). `resolve` then puts all of them together b
 (Crouse 2016, doi:10.1109/TAES.2016.140952): what is not 20 times likelier than the next best is a question.
 `presence` gives each carton its one state.
 
+Data: `Manifest`, `LabelRead`, notes -> `Observation` -> `Judgement` -> `Reconciliation`; `Reconciler` keeps what the
+next read does not change.
+
 What holds always: every carton is in one state and every read explained once; nothing is received that nothing shows;
 the order of reads, notes and rows and the names of photos decide nothing; one more read gives the state that a new
 start gives. Reasons are facts; `receiving.wording` has the words. The rest of the room counts contents: what can be

@@ -142,10 +142,12 @@ def statement(observation: Observation, catalogue: Catalogue) -> Statement:
     texts, parts = _typed_texts(observation, catalogue)
     items = items_stated(observation, catalogue)
     size = observation.stated_size
+    # "7 of 30" is no carton of a shipment of 24: such a number says nothing here.
+    counted = [number for number, total in numbers if total in catalogue.totals]
     fitting = [
         *_fit(observation.addresses, catalogue.at, WRONG_ADDRESS),
         *_fit(ids, catalogue.with_typed_id if observation.typed else catalogue.with_id, WRONG_NUMBER),
-        *_fit([n for n, total in numbers if total in catalogue.totals], catalogue.with_number, WRONG_NUMBER),
+        *_fit(counted, catalogue.with_number, WRONG_NUMBER),
         *_fit(columns, lambda column: catalogue.by_column.get(column, ()), WRONG_COLUMN),
         *((names, WRONG_CODE) for names in texts),
     ]

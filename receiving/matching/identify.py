@@ -98,6 +98,7 @@ def _of_code(
         over = over_by_name(observation, catalogue)
         if over is not None:
             return over
+    # Most labels carry this one code and nothing that could speak against it: all that follows asks what does.
     if len(claims) == 1 and len(cartons) == 1 and _says_code_alone(claims[0]) and not observation.typed:
         return Matched(observation, cartons[0], how, _code_fact(observation, catalogue.by_id[cartons[0]], code, how))
     unlisted = [s for s in observation.values("sscc") if not catalogue.with_code(s)]
@@ -109,7 +110,7 @@ def _of_code(
         return _asked(observation, (*cartons, *swapped), code, fact(Reason.SWAPPED_DIGITS, code=code))
     if len(cartons) > 1:
         narrowed = _narrowed(statement(observation, catalogue), cartons)
-        if len(narrowed) > 1 or narrowed == cartons:
+        if len(narrowed) > 1:
             return Shared(observation, narrowed, code)
         cartons = narrowed
     carton = catalogue.by_id[cartons[0]]
@@ -294,6 +295,7 @@ def _digits_of_no_sscc(read: LabelRead) -> Iterator[str]:
     digits = _BEFORE_DIGITS.sub("", claim.barcode or read.raw.raw).translate(_BETWEEN_DIGITS)
     if len(digits) in NEAR_LENGTHS and digits.isascii() and digits.isdigit():
         yield digits
+    # The identifier was typed along, without its brackets.
     if len(digits) - 2 in NEAR_LENGTHS and digits.startswith(SSCC_AI) and digits.isascii() and digits.isdigit():
         yield digits[2:]
 

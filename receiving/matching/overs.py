@@ -255,6 +255,7 @@ def other_shipment(
             theirs.setdefault(home.shipment, set()).add(over.key)
     if not theirs:
         return None
+    # Nearly every pile is ours, and is done with here: what follows looks at every label once for each shipment.
     most = max(map(len, theirs.values()))
     sure = {found.carton for found in matched if found.how is How.SSCC}
     if WRONG_SHIPMENT + OF_ANOTHER * (most - len(sure)) < SURE_ENOUGH:

@@ -1,5 +1,9 @@
 """The values that all rooms share, one module for each step: frozen, valid from birth, without file, clock or network.
 
+The way of a carton's label through them: `Manifest` and `Layout` (`expected`) -> `RawRead`, `LabelRead` (`reads`) and
+what people add (`notes`) -> `Reconciliation` (`findings`) -> `StagingPlan` (`plan`) -> `Receipt` (`closing`).
+Identifiers are those of the GS1 General Specifications, with their check digits (`identifiers`).
+
 A value cannot exist invalid: `Sscc` checks its check digit, a `Carton` its measures, when it is made. So whoever holds
 one need not ask again, and what is read from outside is checked once, where it becomes a value. Changes make a new
 value (`dataclasses.replace`). Times are aware and in UTC, units stand in names.

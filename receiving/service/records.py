@@ -254,6 +254,7 @@ def _against(ctx: Context, store: Store, record: SealedRecord) -> Iterator[Findi
     if record.seal.public_key not in {key.public_key for key in store.signing_keys()}:
         yield Finding(Flaw.UNKNOWN_KEY, what=record.seal.public_key)
     stored = store.receipt_text(record.shipment, record.number)
+    # Names were erased since, and the receipt was sealed anew: the new record is held against what is stored.
     if _renewal(store, record):
         if not same_but_for_names(record.text, stored):
             yield Finding(Flaw.NOT_AS_STORED)

@@ -143,7 +143,7 @@ class CartLoad:
                 if not foot or self._carries(under, load, x, y, x + length, y + width):
                     best = (worth, Placement(load, x, y, foot, length, width))
                     if stacking is Stacking.LOW and not load.open_first:
-                        highest = foot
+                        highest = foot  # the lowest place is the best: higher ones need not be looked at
         return best[1] if best else None
 
     def _places(self, length: int, width: int) -> Collection[tuple[int, int]]:

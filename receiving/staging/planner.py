@@ -56,8 +56,10 @@ def plan_staging(
     loads, assumptions = measure(going, manifest)
     going, too_much = _liftable(shipment, going, loads, deck)
     floors = stand_in_waves(shipment, going, loads)
+    # What finds no floor would ride in vain, so it is left out before the trips are packed.
     nowhere = {h.carton for own in floors for h in own.held}
     going = [carton for carton in going if carton.carton not in nowhere]
+    # What is at its bay already takes floor there, and no place on a cart.
     riding = [carton for carton in going if not shipment.moved(carton.carton)]
     begun = trips_under_way((loads[carton.carton] for carton in riding), shipment.overrides.riding, deck)
     search = Search(time_limit_s)

@@ -94,6 +94,7 @@ def _divided(
         """Stops for the knots that are left on exactly this many trips, and how full the fullest part is."""
         if not left:
             return (0 if not free else IMPOSSIBLE), 0.0, ()
+        # The lowest knot that is left goes into the next part, so that each division is met in one order only.
         first = left & -left
         best: tuple[int, float, Division] = (IMPOSSIBLE, 0.0, ())
         for members in _with(first, left ^ first):

@@ -80,7 +80,7 @@ def as_plain(wording: object) -> Plain:
             return {"weekday": value.isoformat(), "year": year}
         case TimeOfDay(value):
             return {"time": value.isoformat()}
-        case datetime():
+        case datetime():  # before `date`, which it is as well
             return {"moment": wording.isoformat()}
         case date():
             return {"day": wording.isoformat()}

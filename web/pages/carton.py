@@ -116,8 +116,8 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
             ),
             next_step=message("Choose a carton from the shipment's page."),
         )
-    carton, snapshot = finding.carton, notes_in_force(view.notes)
-    counts = [note for note in snapshot if isinstance(note, ContentCounted) and note.carton == carton_id]
+    carton, in_force = finding.carton, notes_in_force(view.notes)
+    counts = [note for note in in_force if isinstance(note, ContentCounted) and note.carton == carton_id]
     inside = {inner.carton for inner in view.manifest.inside(carton_id)}
     bays = bays_by_carton(view.plan)
     followed: Text = next((missing_words(each) for each in view.glance.followed if each.carton == carton_id), "")
@@ -131,7 +131,7 @@ def carton_page(view: ShipmentView, carton_id: str, now: datetime) -> CartonPage
         all_there=any(not note.item for note in counts),
         inner=tuple(Inner(carton_card(f, bays)) for f in view.reconciliation.cartons if f.carton.carton in inside),
         is_outer=carton.kind is CartonKind.OUTER or bool(inside),
-        opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in snapshot),
+        opened=any(isinstance(note, OuterOpened) and note.carton == carton_id for note in in_force),
         is_here=finding.state is CartonState.RECEIVED,
         evidence=_evidence(view, finding.evidence),
         places=tuple(Option(p.value, opening(term(p)), p is finding.place) for p in Place),
@@ -154,6 +154,7 @@ def _about(carton: Carton, evidence: tuple[str, ...], notes: tuple[Note, ...]) -
 
 def _content(line: ContentLine, counts: list[ContentCounted]) -> Content:
     cell = (line.address.column, line.address.row) if line.address else (None, None)
+    # A count that names no place is of every line of this item; one without a number says that all are there.
     own = [note for note in counts if note.item == line.item and (note.column, note.row) in (cell, (None, None))]
     latest = own[-1] if own else None
     found = line.qty if latest and latest.qty is None else latest.qty if latest else None

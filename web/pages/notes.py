@@ -44,10 +44,10 @@ class NoteLine:
 
 def note_lines(about: Iterable[Note], notes: Iterable[Note], now: datetime) -> tuple[NoteLine, ...]:
     """The notes ``about`` something, newest first; ``notes`` are all of the shipment, which may withdraw them."""
-    snapshot = {note.note_id for note in notes_in_force(notes)}
+    in_force = {note.note_id for note in notes_in_force(notes)}
     return tuple(
         NoteLine(
-            note.note_id, note_words(note), _who(note, now), note.note_id not in snapshot, getattr(note, "photo", "")
+            note.note_id, note_words(note), _who(note, now), note.note_id not in in_force, getattr(note, "photo", "")
         )
         for note in sorted(about, key=lambda note: note.order, reverse=True)
     )

@@ -245,7 +245,7 @@ def patterns(code: ExpectedCode) -> tuple[Pattern, ...]:
         for number, characters in enumerate(encodings(raw, gs1=code.symbology == "]C1")):
             forms.append((f"128-{number}", widths(complete(characters))))
     elif code.symbology == "]E0" and len(raw) in (12, 13) and has_valid_check_digit(raw):
-        forms.append(("ean13", _ean13(raw.zfill(13))))
+        forms.append(("ean13", _ean13(raw.zfill(13))))  # a UPC-A is the EAN-13 with a 0 before it
         if short := suppressed(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
             forms.append(("upce", _upce(short, int(raw[-1]))))
     elif code.symbology == "]E4" and len(raw) == 8 and has_valid_check_digit(raw):
