@@ -140,7 +140,7 @@ class Transaction:
             package.store = self._store_of(level, package, below)
             package.references = next((up.references for up in level.up() if up.references), NO_REFERENCES)
         self._take_orders_inside()
-        if any(not package.store for _, package in self._packages() if not package.holds_packages) or not self.packed:
+        if not self.notice.packages or any(not p.store for p in self.notice.packages if not p.holds_packages):
             tops = (level for level in self.levels.values() if level.parent is None)
             self.notice.store = next((store for level in tops if (store := _store(level))), "")
 

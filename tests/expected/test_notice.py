@@ -110,6 +110,15 @@ def test_every_value_of_a_ship_notice_is_used_or_listed(text: str) -> None:
     check(text)
 
 
+def test_the_store_of_the_whole_shipment_is_listed_where_each_order_of_loads_names_its_own() -> None:
+    shipment, order = ("HL*1**S", "N1*ST*QQ0001*92*QQ0002"), ("HL*2*1*O", "N1*BY*QQ0003*92*QQ0004")
+    loads = ("HL*3*2*I", "LIN**VN*TRAY", "CLD*9*1*CTN90")
+    text = x12(("BSN*00*WAVE*20260301*0800*0001", *shipment, *order, *loads, "CTT*3")).decode()
+    check(text)
+    (found,) = read_manifests("notice", text.encode()).manifests
+    assert (found.store, len(found.cartons)) == ("QQ0004", 9)
+
+
 @given(despatch_advices())
 def test_every_value_of_a_despatch_advice_is_used_or_listed(text: str) -> None:
     check(text)

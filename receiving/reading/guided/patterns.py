@@ -127,7 +127,7 @@ def _shortest(symbols: list[int | str], sets: str, odd_digit_last: bool) -> tupl
     for at, code_set in product(range(end), sets):
         if (at, code_set) not in cost:
             continue
-        # Of equally short ways the one that is in code set C late is dearer by less than any character, or cheaper.
+        # Of equally short ways those in code set C late cost a little more, or less, but never as much as a character.
         tie = 1e-6 * (at if code_set == "C" else 0) * (1 if odd_digit_last else -1)
         for (value, used), after in product(_steps(symbols, at, code_set), sets):
             behind = (at + used, after)
