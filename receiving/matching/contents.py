@@ -58,9 +58,23 @@ def counted_lines(
     for note in of_kind(in_force, ContentCounted):
         lines = _with_count(lines, note, manifest)
     for damage in of_kind(in_force, DamageNoted):
-        if not damage.usable and damage.reason not in OF_THE_FIXTURE:
+        if _breaks(damage):
             lines = _with_damage(lines, damage, manifest)
     return tuple(lines)
+
+
+def last_damage(line: CountedLine, damages: Sequence[DamageNoted], manifest: Manifest) -> DamageNoted:
+    """The last damage noted of a line that has unusable things: arrived damaged, then found to be the wrong item."""
+    return next(
+        damage
+        for damage in reversed(damages)
+        if _breaks(damage) and _chosen([line], manifest, damage.carton, damage.item, _address(damage))
+    )
+
+
+def _breaks(damage: DamageNoted) -> bool:
+    """It leaves what came unusable, not what the fixture has already."""
+    return not damage.usable and damage.reason not in OF_THE_FIXTURE
 
 
 def position_needs(

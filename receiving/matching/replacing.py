@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from receiving.matching.allocation import settable_positions
-from receiving.matching.contents import counted_lines, pack_size, position_needs, stock_of
+from receiving.matching.contents import counted_lines, last_damage, pack_size, position_needs, stock_of
 from receiving.matching.presence import notes_in_force, of_kind
 from receiving.messages import message
 from receiving.model import (
@@ -57,7 +57,7 @@ def replacement_lines(
     noted = notes_in_force(notes)
     hopeful = _as_if_opened(reconciliation)
     lines = counted_lines(manifest, hopeful, noted, parts)
-    lacks = _lacks(lines, hopeful, of_kind(noted, DamageNoted))
+    lacks = _lacks(manifest, lines, hopeful, of_kind(noted, DamageNoted))
     order = settable_positions(position_needs(manifest, noted, parts), stock_of(lines)).order
     asked = [
         *_for_positions(manifest, order, lines, lacks, noted),
@@ -87,7 +87,7 @@ def _sort_key(line: ReplacementLine) -> tuple[str, int, int, str, str, str]:
 
 
 def _lacks(
-    lines: Iterable[CountedLine], reconciliation: Reconciliation, damages: Sequence[DamageNoted]
+    manifest: Manifest, lines: Iterable[CountedLine], reconciliation: Reconciliation, damages: Sequence[DamageNoted]
 ) -> tuple[Lack, ...]:
     gone = {f.carton.carton for f in reconciliation.cartons if f.state is CartonState.SHORT}
     found = []
@@ -98,19 +98,8 @@ def _lacks(
         # What came over and above may be broken without anybody lacking it.
         broken = min(line.here, line.wanted) - line.usable
         if broken > 0:
-            found.append(Lack(line, broken, _reason(line, damages)))
+            found.append(Lack(line, broken, REASONS[last_damage(line, damages, manifest).reason]))
     return tuple(found)
-
-
-def _reason(line: CountedLine, damages: Sequence[DamageNoted]) -> RequestReason:
-    """The reason of the last damage that was noted for this carton, or for this position."""
-    # The last word counts: arrived damaged, then found to be the wrong item.
-    for note in reversed(damages):
-        of_carton = note.carton == line.carton
-        at = line.address is not None and (note.column, note.row) == (line.address.column, line.address.row)
-        if not note.usable and (of_carton or (not note.carton and at)):
-            return REASONS[note.reason]
-    return RequestReason.ARRIVED_DAMAGED
 
 
 def _for_positions(

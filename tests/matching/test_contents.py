@@ -317,3 +317,13 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
     ):
         assert said in message
     assert str(fault.value.next_step) == "Correct the rows named; nothing was changed."
+
+
+@pytest.mark.parametrize(("qty", "taken"), [("1", True), ("999999", True), ("0", False), ("1000000", False)])
+def test_a_part_is_in_an_item_up_to_999_999_times(qty: str, taken: bool) -> None:
+    rows = [("tray", "clip", qty, "no")]
+    if taken:
+        assert parts_list(rows).parts_of(CartonKind.TRAY) == (Part("clip", int(qty)),)
+    else:
+        with pytest.raises(BadRequest, match="is not a whole number from 1 up"):
+            parts_list(rows)

@@ -75,6 +75,29 @@ def test_each_reason_is_carried_to_the_request() -> None:
         assert asked(note) == [("TR-08 base only", 1, wanted)]
 
 
+def test_each_thing_is_asked_for_with_the_reason_that_was_noted_of_it() -> None:
+    """Of two items in one carton, of one place in two sections, and where the fixture's own rail is worn as well."""
+    wrong = damage("n1", Damage.WRONG_ITEM, item="TR-12", section="Oak", column=1, row=1)
+    in_work = damage("n2", Damage.IN_WORK, item="TR-08", section="Oak", column=2, row=1)
+    worn = damage("n3", Damage.EXISTING_WORN, of="", item="hook", section="Oak", column=1, row=1)
+    assert {(words.split()[0], reason) for words, _, reason in asked(wrong, in_work, worn)} == {
+        ("TR-12", RequestReason.WRONG_ITEM),
+        ("TR-08", RequestReason.DAMAGED_IN_WORK),
+        ("hook", RequestReason.EXISTING_WORN),
+    }
+    two = manifest(
+        replace(carton("01"), contents=(ContentLine("Oak", at(1, 1), "TR-12", "tray", 1),)),
+        replace(carton("02"), contents=(ContentLine("Elm", Address("Elm", 1, 1), "TR-30", "tray", 1),)),
+    )
+    oak = damage("n1", Damage.ARRIVED, of="", section="Oak", column=1, row=1)
+    elm = damage("n2", Damage.WRONG_SIDE, of="", section="Elm", column=1, row=1)
+    found = replacement_lines(two, reconcile(two, READS, [oak, elm]), [oak, elm])
+    assert {(line.item, line.reason) for line in found} == {
+        ("TR-12", RequestReason.ARRIVED_DAMAGED),
+        ("TR-30", RequestReason.WRONG_SIDE),
+    }
+
+
 def test_parts_of_the_fixture_that_are_worn_or_gone_are_asked_for() -> None:
     for reason, wanted in (
         (Damage.EXISTING_WORN, RequestReason.EXISTING_WORN),

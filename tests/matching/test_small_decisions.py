@@ -8,6 +8,7 @@ from receiving.matching import reconcile, replacement_lines
 from receiving.matching.assignment import Row, assign, has_parts
 from receiving.matching.catalogue import Catalogue, Elsewhere
 from receiving.matching.observations import Observation, Reason
+from receiving.matching.presence import MOST_CHOICES, Ledger, add_question, fits_fact
 from receiving.matching.reconcile import _how_assigned
 from receiving.model import ContentCounted, ContentLine, Damage, How, LabelRead, Outcome, ReadAssigned, Source
 from receiving.model.replacement import RequestReason
@@ -110,3 +111,11 @@ def test_a_place_without_its_section_is_the_one_that_fits() -> None:
     assert (line.qty, line.item, line.address, line.section) == (2, "LED strip", at(1, 1), "Oak")
     counted = ContentCounted("n1", NOON, "Ana", "01", "TR-12", 0, 1, 2)
     assert usable(counted)["TR-12 base"] == 1
+
+
+@pytest.mark.parametrize(("known", "named"), [(MOST_CHOICES, MOST_CHOICES), (MOST_CHOICES + 1, 0)])
+def test_a_question_names_known_cartons_as_seen_again_as_far_as_a_person_would_look(known: int, named: int) -> None:
+    ledger = Ledger(Catalogue(TWO, Elsewhere()))
+    why = fits_fact(Reason.FITS_ALONE, ())
+    add_question(ledger, (), ("01",), (), why, again=tuple(f"{n}" for n in range(known)))
+    assert [len(question.again) for question in ledger.open_questions] == [named]

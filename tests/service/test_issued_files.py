@@ -172,6 +172,7 @@ def test_readers_of_other_makers_open_both_and_find_the_record(ctx: service.Cont
     assert len(document) == 1 and document.count_attachments() == 1
     inside = document.get_attachment(0)
     assert (inside.get_name(), bytes(inside.get_data())) == ("record.json", record)
+    assert b"/AFRelationship /Source" in data  # what the page was made from (ISO 32000-2, 7.11.3, table 43)
     archive = zipfile.ZipFile(io.BytesIO(service.make_receipt_zip(ctx, "S-1", 1)))
     assert archive.testzip() is None and archive.read("record.json") == record
     assert json.loads(archive.read("receipt.json"))["name"] == "Ida Berg"
