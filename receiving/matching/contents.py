@@ -12,7 +12,7 @@ from dataclasses import replace
 from receiving.errors import BadRequest, FieldFault
 from receiving.matching.allocation import settable_positions
 from receiving.matching.presence import notes_in_force, of_kind
-from receiving.messages import message, plural
+from receiving.messages import figure, message, plural
 from receiving.model import (
     Address,
     Carton,
@@ -467,7 +467,7 @@ def _wrong(row: Row) -> list[FieldFault]:
     if not name:
         faults.append(FieldFault("part", message("the part has no name")))
     if not (qty.isascii() and qty.isdigit() and 1 <= int(qty[:7]) <= MOST_QTY):
-        words = message("quantity {qty} is not a whole number from 1 up", qty=repr(qty))
+        words = message("quantity {qty} is not a whole number from 1 to {most}", qty=repr(qty), most=figure(MOST_QTY))
         faults.append(FieldFault("qty", words))
     if of_position.casefold() not in ("yes", "no", ""):
         words = message("{said} for 'made for one position' is neither yes nor no", said=repr(of_position))

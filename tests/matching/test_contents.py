@@ -309,8 +309,8 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
     message = str(fault.value)
     assert message.startswith("The parts list has 6 faults. Row 2: kind 'box' is not one of tray, ")
     for said in (
-        "Row 3: quantity '0' is not a whole number from 1 up",
-        "Row 4: quantity '½' is not a whole number from 1 up",
+        "Row 3: quantity '0' is not a whole number from 1 to 999,999",
+        "Row 4: quantity '½' is not a whole number from 1 to 999,999",
         "Row 5: the part has no name",
         "Row 6: 'maybe' for 'made for one position' is neither yes nor no",
         "Row 7: part 'Base' of kind 'tray' is listed twice; add the quantities up",
@@ -325,5 +325,5 @@ def test_a_part_is_in_an_item_up_to_999_999_times(qty: str, taken: bool) -> None
     if taken:
         assert parts_list(rows).parts_of(CartonKind.TRAY) == (Part("clip", int(qty)),)
     else:
-        with pytest.raises(BadRequest, match="is not a whole number from 1 up"):
+        with pytest.raises(BadRequest, match="is not a whole number from 1 to 999,999"):
             parts_list(rows)

@@ -356,7 +356,7 @@ def test_a_fault_names_its_row_and_keeps_what_was_typed(browser: Browser, ctx: s
     response = browser.post(PATH, rows(("tray", "base", "1", "no"), ("tray", "hook", "none", "no")))
     assert response.status_code == 400
     page = read(response.text)
-    assert "Row 2: quantity 'none' is not a whole number from 1 up" in page.text
+    assert "Row 2: quantity 'none' is not a whole number from 1 to 999,999" in page.text
     assert typed(page) == ["base", "hook", "", ""]
     assert service.get_parts_table(ctx).usual
 
