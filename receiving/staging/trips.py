@@ -113,13 +113,13 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float) -> PackingSol
     asked_for = max(pinned, default=problem.first_free - 1) + 1 - problem.first_free
     enough = max(at_least, asked_for)
     first = Effort(effort.left // FIRST)
-    best = _as_few_as_found(problem, _one_after_the_other(problem, begun), enough, first)
+    best = _as_few_as_found(problem, _one_after_the_other(problem, begun), enough, first, SEED)
     if _driven(best) > at_least:
         at_least, best = _by_weight(problem, at_least, best)
         at_least, best = _by_constraints(problem, at_least, best, time_limit_s)
         enough, problem = max(at_least, asked_for), _bound_as_loaded(problem, best)
         effort.left += _instead_of_constraints(problem, _driven(best) - 1, time_limit_s)
-    best = _as_few_as_found(problem, best, enough, effort)
+    best = _as_few_as_found(problem, best, enough, effort, SEED + 1)  # other draws than those that found nothing
     if _driven(best) > enough:
         restacking = Effort(max(int(2 * time_limit_s * COMPARISONS_PER_S), LEAST_RESTACKING))
         best = _first_fit_restacking(problem, _driven(best), restacking) or best
@@ -234,7 +234,9 @@ def _put(load: Load, cart: CartLoad, room: Deck) -> bool:
     return placed is not None
 
 
-def _one_trip_fewer(problem: PackingProblem, carts: Sequence[CartLoad], effort: Effort) -> list[CartLoad] | None:
+def _one_trip_fewer(
+    problem: PackingProblem, carts: Sequence[CartLoad], effort: Effort, seed: int
+) -> list[CartLoad] | None:
     """The emptiest cart that nothing is bound to taken apart, and its loads pressed onto the others; or None."""
     bound = set(problem.bound.values())
     free = [trip for trip, cart in enumerate(carts) if cart.placements and trip not in bound]
@@ -245,7 +247,7 @@ def _one_trip_fewer(problem: PackingProblem, carts: Sequence[CartLoad], effort: 
     fewer[emptiest] = fewer[-1]
     others = dict(enumerate(fewer[problem.first_free : -1], start=problem.first_free))
     left = [one.load for one in carts[emptiest].placements]
-    reloaded = reload_carts(others, left, problem.bound, effort, Random(SEED))  # nosec B311
+    reloaded = reload_carts(others, left, problem.bound, effort, Random(seed))  # nosec B311
     return None if reloaded is None else [*fewer[: problem.first_free], *reloaded.values()]
 
 
@@ -318,9 +320,11 @@ def _by_weight(problem: PackingProblem, at_least: int, best: list[CartLoad]) -> 
     return at_least, carts
 
 
-def _as_few_as_found(problem: PackingProblem, best: list[CartLoad], enough: int, effort: Effort) -> list[CartLoad]:
+def _as_few_as_found(
+    problem: PackingProblem, best: list[CartLoad], enough: int, effort: Effort, seed: int
+) -> list[CartLoad]:
     """One trip fewer as long as there are more than ``enough`` and that is found."""
-    while _driven(best) > enough and (fewer := _one_trip_fewer(problem, best, effort)) is not None:
+    while _driven(best) > enough and (fewer := _one_trip_fewer(problem, best, effort, seed)) is not None:
         best = fewer
     return best
 

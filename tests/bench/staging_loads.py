@@ -1,12 +1,14 @@
 """Whether people can carry out the planned loads: each rule of loading checked, and what keeping them costs.
 
     python tests/bench/staging_loads.py [--shipments 40] [--seed 1] [--against FOLDER] [--carts 3] [--limit-s 1.0]
+        [--only CART[.SHIPMENT],…]
 
 Plans random shipments of 10 to 60 cartons, half with sizes of the 600 mm × 400 mm module (ISO 3394), half with odd
 ones, half of each for a store with much floor and half for one with little, and prints for each cart how often each
 rule of `tests/staging/load_checker.py` is broken, the cart trips, how many are proven the fewest, the mean gap, what
 the plans say of themselves (cartons to lift off, to dig out, held), and CPU seconds. ``--against`` plans
-the same shipments with the package of another checked-out folder, in the same run, for a comparison.
+the same shipments with the package of another checked-out folder, in the same run, for a comparison. ``--only`` plans
+on these carts alone, or these shipments of a cart, both counted from 0, and prints each plan's figures.
 """
 
 import argparse
@@ -117,6 +119,12 @@ def report(name: str, made: list[tuple[str, Manifest, Layout]], plans: list[tupl
         )
 
 
+def chosen(made: list[tuple[str, Manifest, Layout]], cart: int, only: str) -> list[tuple[str, Manifest, Layout]]:
+    """What is asked for of a cart's shipments: all, or those that ``only`` names."""
+    asked = only.split(",") if only else [str(cart)]
+    return [one for number, one in enumerate(made) if {str(cart), f"{cart}.{number}"} & set(asked)]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--shipments", type=int, default=40)
@@ -124,13 +132,24 @@ def main() -> None:
     parser.add_argument("--against", default="")
     parser.add_argument("--carts", type=int, default=3)
     parser.add_argument("--limit-s", type=float, default=1.0)
+    parser.add_argument("--only", default="")
     asked = parser.parse_args()
     other = planned_elsewhere(asked.against, asked) if asked.against else {}
-    for name, cart in list(CARTS.items())[: asked.carts]:
-        made = cases(asked.seed, asked.shipments, cart)
+    if asked.only and asked.against:
+        parser.error("--only plans with this package alone")
+    for place, (name, cart) in enumerate(list(CARTS.items())[: asked.carts]):
+        made = chosen(cases(asked.seed, asked.shipments, cart), place, asked.only)
+        if not made:
+            continue
         if other:
             report(f"before, {name}", made, other[name])
-        report(f"{'now, ' if other else ''}{name}", made, plan_all(made, asked.limit_s))
+        plans = []
+        for one in made:
+            plans += plan_all([one], asked.limit_s)
+            bound = plans[-1][0].bound
+            if asked.only:
+                print(f"  {bound.planned} trips, at least {bound.at_least}, CPU {plans[-1][1]:.1f} s", flush=True)
+        report(f"{'now, ' if other else ''}{name}", made, plans)
 
 
 def emit(seed: int, count: int, limit_s: float, carts: int) -> None:

@@ -39,7 +39,7 @@ def test_the_efforts_are_those_that_were_measured() -> None:
         5,
     )
     assert (reloading.ROUND, reloading.SEED, reloading.MEMORY, reloading.PART) == (150, 1, 30, 3)
-    assert (reloading.LEFT, reloading.GROWS, reloading.BY_COUNT) == (0.05, 0.01, 50)
+    assert (reloading.LEFT, reloading.GROWS, reloading.BY_COUNT, reloading.TOGETHER) == (0.05, 0.01, 50, 0.05)
     assert (trips.FIRST, trips.CONSTRAINED, trips.INSTEAD, trips.SPENT) == (4, 0.35, 0.75, 2.5)
     assert (reloading.ONE_CART, reloading.WHOLE_CART, reloading.NEIGHBOURS, reloading.EVENLY) == (40, 10, 50, 70)
     assert (reloading.IN_COLUMNS, reloading.MIXED) == (50, 50)

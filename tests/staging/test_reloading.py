@@ -4,7 +4,7 @@ from random import Random
 
 import pytest
 
-from receiving.staging.loading import CartLoad, Effort, holds
+from receiving.staging.loading import CartLoad, Effort, Placement, holds
 from receiving.staging.loads import Deck, Load
 from receiving.staging.reloading import GROWS, _Reloading, reload_carts
 from receiving.staging.trips import PackingProblem, solve_packing
@@ -20,22 +20,35 @@ def reloading(*left: Load, effort: int = 1_000_000) -> _Reloading:
 
 def test_what_is_left_behind_again_counts_more_each_time() -> None:
     search = reloading(*WIDE)
-    once = search.cost(WIDE[2:])
+    empty = {0: CartLoad(DECK)}
+    once = search.cost(WIDE[2:], empty)
     for _ in range(10):
         search.round()
     (left,) = search.left
     assert sum(search.counts.values()) == pytest.approx(len(WIDE) + 10 * GROWS)
-    assert search.cost(WIDE) > reloading(*WIDE).cost(WIDE)
+    assert search.cost(WIDE, empty) > reloading(*WIDE).cost(WIDE, empty)
     assert search.counts[left.carton] > 1
-    assert once == reloading(*WIDE).cost(WIDE[2:])
+    assert once == reloading(*WIDE).cost(WIDE[2:], empty)
 
 
 def test_a_round_ends_as_soon_as_more_is_left_behind_than_it_may_leave() -> None:
     search = reloading(*WIDE)
-    one = search.cost(WIDE[2:])
+    one = search.cost(WIDE[2:], {})
     assert search._load({0: CartLoad(DECK)}, WIDE, one / 2) is None
     left = search._load({0: CartLoad(DECK)}, WIDE, one * 1.01)
     assert left is not None and len(left) == 1
+
+
+def test_what_is_free_counts_for_more_on_one_cart_than_on_two() -> None:
+    """Of loads that leave the same behind the search goes on from the one with room for one more."""
+    search = _Reloading({0: CartLoad(DECK), 1: CartLoad(DECK)}, WIDE, {}, Effort(1_000_000), Random(1))
+    low, side = (Load(name, 10_000, 700, 500, 500) for name in ("low", "side"))
+    on_one = {0: CartLoad(DECK, placements=[Placement(low, 0, 0, 0, 700, 500), Placement(side, 0, 0, 500, 700, 500)])}
+    on_two = {
+        trip: CartLoad(DECK, placements=[Placement(one, 0, 0, 0, 700, 500)]) for trip, one in enumerate((low, side))
+    }
+    free = search.cost(WIDE, {**on_one, 1: CartLoad(DECK)}), search.cost(WIDE, on_two)
+    assert free[0] < free[1]
 
 
 def test_loads_bound_to_a_trip_stay_on_it() -> None:
