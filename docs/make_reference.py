@@ -7,10 +7,12 @@ It is made when it is wanted and not kept, so that it is never older than the co
 
 import argparse
 import inspect
+import sys
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 ROOMS = (
     *("model", "expected", "reading", "matching", "staging", "closing", "dispatch"),
     *("wording", "language", "store", "service"),

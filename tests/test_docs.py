@@ -264,9 +264,9 @@ def test_the_reference_tells_of_every_public_name_of_every_room(reference: Any) 
     for room in reference.ROOMS:
         assert f"\n## receiving.{room}\n" in written
         part = written.split(f"\n## receiving.{room}\n", 1)[1].split("\n## ", 1)[0]
-        told = dict(re.findall(r"^- `(\w+).*?`: (.*)$", part, re.MULTILINE))
-        assert set(told) == set(import_module(f"receiving.{room}").__all__)
-        assert not [name for name, words in told.items() if not words], room
+        described = dict(re.findall(r"^- `(\w+).*?`: (.*)$", part, re.MULTILINE))
+        assert set(described) == set(import_module(f"receiving.{room}").__all__)
+        assert not [name for name, words in described.items() if not words], room
 
 
 def test_the_rooms_of_the_reference_are_all_there_are(reference: Any) -> None:

@@ -531,6 +531,21 @@ def test_names_are_the_terms_of_the_field() -> None:
     assert found == set(THEIR_REASONS)
 
 
+SHOWN_IN_PHOTOS = frozenset(("pile", "piles"))
+"""The benches and the pages' tests photograph a pile of cartons: there it is the thing itself, no term of staging."""
+
+
+def test_names_of_tests_and_of_their_values_are_the_terms_of_the_field_too() -> None:
+    found = set()
+    for path in [*(PROJECT / "tests").rglob("*.py"), *(PROJECT / "docs").rglob("*.py")]:
+        for name in names_that_others_read(path):
+            words = {word.lower() for word in WORD_IN_A_NAME.findall(name)}
+            sentence = name.startswith("test_") and name != path.stem
+            if (WORDS_OF_OUR_OWN - SHOWN_IN_PHOTOS) & words and not sentence:
+                found.add(f"{path.relative_to(PROJECT)}: {name}")
+    assert not found
+
+
 PHRASES_OF_OUR_OWN = re.compile(
     r"\b(dearer|worked off|so many|unexplained share"
     r"|(?:it|he|she|this|that|which|what) is no (?!longer|more|less|other)[a-z]+)\b",

@@ -86,8 +86,10 @@ def test_an_installed_package_without_a_library_names_it(
     monkeypatch.setattr(setup, "_RUN_MODULES", ("json", "no_such_library", "nor_this"))
     (checkout.folder / "requirements.txt").unlink()
     assert setup.continue_in_environment(["demo"], for_tests=False) == 1
-    said = capsys.readouterr().err
-    assert "receiving: these libraries are not installed: no_such_library, nor_this. Install the package again" in said
+    output = capsys.readouterr().err
+    assert (
+        "receiving: these libraries are not installed: no_such_library, nor_this. Install the package again" in output
+    )
 
 
 @pytest.mark.parametrize("gone", ["requirements.txt", "requirements-test.txt", "tests"])
@@ -171,9 +173,9 @@ def test_changed_pins_are_installed_into_the_environment_that_is_there(
     checkout.prepare()
     assert (setup.ready(), checkout.installed) == (True, 2)
     assert (setup.VENV / "pyvenv.cfg").stat().st_ino == inside, "it is the same one"
-    said = capsys.readouterr().err
-    assert "Installing the pinned libraries of requirements.txt (once" in said
-    assert "Making the environment" not in said
+    output = capsys.readouterr().err
+    assert "Installing the pinned libraries of requirements.txt (once" in output
+    assert "Making the environment" not in output
 
 
 def test_an_environment_that_stays_broken_after_installing_is_made_anew(
@@ -185,25 +187,25 @@ def test_an_environment_that_stays_broken_after_installing_is_made_anew(
     works = setup._imports_all
     monkeypatch.setattr(setup, "_imports_all", lambda at, **more: at != setup.VENV and works(at, **more))
     checkout.prepare()
-    said = capsys.readouterr().err
-    assert "The environment in .venv is damaged; it is set up again." in said
-    assert "Making the environment in .venv again: the one there does not work." in said
+    output = capsys.readouterr().err
+    assert "The environment in .venv is damaged; it is set up again." in output
+    assert "Making the environment in .venv again: the one there does not work." in output
     assert left(checkout) == [".venv"]
 
 
 def test_a_first_set_up_says_what_it_does(checkout: Checkout, capsys: pytest.CaptureFixture[str]) -> None:
     setup.prepare(for_tests=True)
-    said = capsys.readouterr().err
-    assert "Making the environment in .venv.\n" in said
-    assert "Installing the pinned libraries of requirements-test.txt" in said
+    output = capsys.readouterr().err
+    assert "Making the environment in .venv.\n" in output
+    assert "Installing the pinned libraries of requirements-test.txt" in output
     assert setup.pins_installed(setup.TEST_LOCK) and setup.pins_installed(setup.RUN_LOCK)
 
 
 def test_bench_scripts_find_the_project_from_any_folder(checkout: Checkout, tmp_path: Path) -> None:
     python = checkout.prepare()
     (checkout.folder / "found_here.py").write_text("print('found')")
-    told = subprocess.run([python, "-c", "import found_here"], cwd="/", capture_output=True, text=True, check=True)
-    assert told.stdout == "found\n"
+    output = subprocess.run([python, "-c", "import found_here"], cwd="/", capture_output=True, text=True, check=True)
+    assert output.stdout == "found\n"
 
 
 @pytest.mark.parametrize(("pins", "remembered"), [("requirements.txt", set()), ("requirements-test.txt", {"run"})])
@@ -229,8 +231,8 @@ def test_a_disk_that_is_full_is_said_and_nothing_is_left(
 
     monkeypatch.setattr(setup, "_make_venv", full)
     assert setup.continue_in_environment(["demo"], for_tests=False) == 1
-    said = capsys.readouterr().err
-    assert "could not be made: No space left on device. It needs 750 MB of disk" in said
+    output = capsys.readouterr().err
+    assert "could not be made: No space left on device. It needs 750 MB of disk" in output
     assert left(checkout) == []
 
 
@@ -360,8 +362,8 @@ def test_a_second_command_waits_for_the_first_and_says_so(
         second = threading.Thread(target=lambda: (checkout.prepare(), order.append("second")))
         second.start()
         deadline = time.monotonic() + 60
-        while "waiting for it" not in (said := capsys.readouterr().err):
-            assert time.monotonic() < deadline, said
+        while "waiting for it" not in (output := capsys.readouterr().err):
+            assert time.monotonic() < deadline, output
             time.sleep(0.01)
         order.append("first")
         fcntl.flock(held, fcntl.LOCK_UN)
@@ -402,8 +404,8 @@ def test_zbar_is_installed_where_the_command_may(zbar: Programs, capsys: pytest.
     ADD_ZBAR()
     assert zbar.commands == [["apt-get", "install", "-y", "-qq", "--no-install-recommends", "libzbar0"]]
     assert zbar.environments[0] is not None and zbar.environments[0]["DEBIAN_FRONTEND"] == "noninteractive"
-    said = capsys.readouterr().err
-    assert "Installing ZBar's library" in said and setup.ZBAR_HINT not in said
+    output = capsys.readouterr().err
+    assert "Installing ZBar's library" in output and setup.ZBAR_HINT not in output
 
 
 def test_where_apt_knows_no_packages_yet_its_list_is_fetched_first(zbar: Programs) -> None:
@@ -501,18 +503,18 @@ def test_without_words_those_of_the_command_line_are_taken(monkeypatch: pytest.M
 
 
 def test_a_terminal_that_cannot_show_a_letter_shows_its_code(monkeypatch: pytest.MonkeyPatch) -> None:
-    told: list[str] = []
+    lines: list[str] = []
 
     class Terminal:
         def reconfigure(self, *, errors: str) -> None:
-            told.append(errors)
+            lines.append(errors)
 
     monkeypatch.setattr(start.sys, "stdout", Terminal())
     monkeypatch.setattr(start.sys, "stderr", object())
     monkeypatch.setattr(setup, "libraries_present", lambda *, for_tests: True)
     monkeypatch.setattr(cli, "run", lambda given: 0)
     assert start._run(["overview"]) == 0
-    assert told == ["backslashreplace"]
+    assert lines == ["backslashreplace"]
 
 
 def test_a_try_of_the_interpreter_is_silent_unless_its_words_are_wanted(

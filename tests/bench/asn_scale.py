@@ -92,11 +92,11 @@ def split(path: Path) -> str:
 def load(path: Path) -> str:
     from receiving.expected import stream_manifests
 
-    told = 0
+    reports = 0
 
     def progress(_: object) -> None:
-        nonlocal told
-        told += 1
+        nonlocal reports
+        reports += 1
 
     with path.open("rb") as file:
         stream = stream_manifests(path.name, file, progress=progress)
@@ -104,8 +104,9 @@ def load(path: Path) -> str:
         for manifest in stream:
             manifests += 1
             cartons += len(manifest.cartons)
-    said = f"{len(stream.warnings)} warnings, {len(stream.not_understood)} not understood, progress told {told:,} times"
-    return f"{cartons:,} cartons in {manifests:,} manifests, {said}"
+    left = f"{len(stream.warnings)} warnings, {len(stream.not_understood)} not understood"
+    summary = f"{left}, progress reported {reports:,} times"
+    return f"{cartons:,} cartons in {manifests:,} manifests, {summary}"
 
 
 def measured(job: str, path: Path) -> tuple[float, float]:

@@ -35,7 +35,7 @@ class Rates:
 
     torn: float = 0.05
     absent: float = 0.03
-    foreign: float = 0.01
+    of_siblings: float = 0.01
     relabelled: float = 0.01
     unseen: float = 0.02
     again: float = 0.2
@@ -56,7 +56,7 @@ class Rates:
 RATE_WORDS = {
     "torn": "a label whose SSCC is gone",
     "absent": "a carton that did not come",
-    "foreign": "a sibling shipment's carton among ours",
+    "of_siblings": "a sibling shipment's carton among ours",
     "relabelled": "a carton that a depot gave a new SSCC, the old label beneath or gone",
     "unseen": "a carton that nobody read",
     "again": "a carton in view on a second photo",
@@ -87,7 +87,7 @@ class Scene:
     here: frozenset[str]
     true_carton: dict[str, str]
     true_shipment: dict[str, str]
-    foreign: frozenset[str]
+    of_siblings: frozenset[str]
     no_carton: frozenset[str]
     typed_ids: frozenset[str]
     label_of: dict[str, int]
@@ -104,7 +104,7 @@ class _Room:
     reads: list[RawRead] = field(default_factory=list)
     true_carton: dict[str, str] = field(default_factory=dict)
     true_shipment: dict[str, str] = field(default_factory=dict)
-    foreign: set[str] = field(default_factory=set)
+    of_siblings: set[str] = field(default_factory=set)
     no_carton: set[str] = field(default_factory=set)
     typed_ids: set[str] = field(default_factory=set)
     label_of: dict[str, int] = field(default_factory=dict)
@@ -136,8 +136,8 @@ def build_scene(seed: int, rates: Rates = Rates(), *, cartons: int = 0, wrong_ma
     labels = [label for carton in present for label in _labels_of(room, carton, pile_of, siblings)]
     for sibling in siblings:
         if sibling is not pile_of:
-            strays = (c for c in sibling if rng.random() < rates.foreign / len(siblings))
-            labels += [label for carton in strays for label in _labels_of(room, carton, sibling, siblings)]
+            overs = (c for c in sibling if rng.random() < rates.of_siblings / len(siblings))
+            labels += [label for carton in overs for label in _labels_of(room, carton, sibling, siblings)]
     _go_round(room, labels)
     if room.happens("second_rep"):
         _go_round(room, [label for label in labels if rng.random() < 0.6])
@@ -150,7 +150,7 @@ def build_scene(seed: int, rates: Rates = Rates(), *, cartons: int = 0, wrong_ma
         here=here,
         true_carton=room.true_carton,
         true_shipment=room.true_shipment,
-        foreign=frozenset(room.foreign),
+        of_siblings=frozenset(room.of_siblings),
         no_carton=frozenset(room.no_carton),
         typed_ids=frozenset(room.typed_ids),
         label_of=room.label_of,
@@ -428,4 +428,4 @@ def _add(room: _Room, label: _Label, read: RawRead) -> None:
     ours = label.shipment == room.home
     room.true_carton[read.read_id] = label.owner.carton if ours else ""
     if not ours:
-        room.foreign.add(read.read_id)
+        room.of_siblings.add(read.read_id)

@@ -55,7 +55,7 @@ PARTS = 0
 """The carton that the whole section waits for."""
 HORIZON_DAYS = 200
 NOON = datetime(2026, 1, 5, 12, tzinfo=UTC)
-AT_DESK = time(9)
+OFFICE_OPENS = time(9)
 OTHER_PRICES = {"visits": 1.0, "waited": 0.3, "orders": 0.05, "needless": 0.1, "moved": 0.15}
 """What things cost in visits by the other table; assumed, no source."""
 
@@ -180,7 +180,7 @@ def advised(ctx: Context, case: Case, now: int, *, at_once: bool) -> None:
         if now == case.visit - 4 and case.fate.answers:
             count(case, now)
         return
-    day = StoreDay(ctx.day(now), AT_DESK, ctx.calendar)
+    day = StoreDay(ctx.day(now), OFFICE_OPENS, ctx.calendar)
     decided = decide(row_of(ctx, case, now), day)
     for outlook in decided.outlooks:
         status = order_status(outlook, decided)

@@ -29,7 +29,7 @@ from werkzeug.routing import BuildError, Rule
 from receiving import service
 from receiving.model import Place, Role, Source
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, picture, pile_reading, sscc
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, picture, pile_reading, sscc
 from web import create_app
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -70,7 +70,7 @@ FILES = (
 )  # fmt: skip
 
 
-class Noting(logging.Handler):
+class FaultLog(logging.Handler):
     """Notes the exceptions that the app logs, each by its last line in our code."""
 
     def __init__(self, faults: list[tuple[str, str]]) -> None:
@@ -96,14 +96,14 @@ class World:
         log = logging.getLogger()
         for handler in list(log.handlers):
             log.removeHandler(handler)
-        self._handler = Noting(self.faults)
+        self._handler = FaultLog(self.faults)
         log.addHandler(self._handler)
         for name, guarded in (("open", False), ("guarded", True)):
             folder = Path(self._folder.name, name)
             folder.mkdir()
             reader = PlannedReader()
             reader.readings["pile.jpg"] = pile_reading()
-            ctx = open_desk(folder, reader)
+            ctx = open_context(folder, reader)
             app = create_app(ctx)
             known = self._known(ctx)
             if not guarded:
@@ -240,8 +240,8 @@ def main() -> int:
         roles[role] += 1
         routes[path.split()[0]] += 1
         if status == 500 or (status > 500 and status != 503):
-            what, said = world.faults[-1] if world.faults else (f"status {status}", "")
-            first, count = faults.get(what, (f"{role}: {method} {path[:300]}: {said}", 0))
+            what, detail = world.faults[-1] if world.faults else (f"status {status}", "")
+            first, count = faults.get(what, (f"{role}: {method} {path[:300]}: {detail}", 0))
             faults[what] = (first, count + 1)
             if not count:
                 print(f"request {number}: {what}: {first}", flush=True)

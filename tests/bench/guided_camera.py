@@ -25,7 +25,7 @@ from receiving.model import Manifest  # noqa: E402
 from tests.bench.served import Served  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
 from tests.web.browser.label_video import pile_frame, write_y4m  # noqa: E402
-from tests.web.scenario import SHIPMENT, open_desk  # noqa: E402
+from tests.web.scenario import SHIPMENT, open_context  # noqa: E402
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--use-fake-device-for-media-stream"]
@@ -114,7 +114,7 @@ def film(playwright: object, address: str, video: Path, wanted: int) -> list[Ans
 
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="guided-camera-"))
-    with open_desk(folder, PlannedReader()) as ctx:
+    with open_context(folder, PlannedReader()) as ctx:
         manifest: Manifest = service.get_manifest(ctx, SHIPMENT)[0]
     answered: list[Answered] = []
     used_s = pages_s = 0.0

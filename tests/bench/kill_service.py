@@ -150,9 +150,9 @@ def forked(run: Callable[[int], None]) -> tuple[int, int]:
 
 def ended(process: int, reading: int) -> tuple[int, bytes]:
     """Its status once it has ended, and all that it said."""
-    said = b"".join(iter(lambda: os.read(reading, 65536), b""))
+    output = b"".join(iter(lambda: os.read(reading, 65536), b""))
     os.close(reading)
-    return os.waitpid(process, 0)[1], said
+    return os.waitpid(process, 0)[1], output
 
 
 def kill_once(data: Path, first: int, *, after_s: float = 0.0, at: int = 0) -> int:
@@ -162,10 +162,10 @@ def kill_once(data: Path, first: int, *, after_s: float = 0.0, at: int = 0) -> i
     if not at:
         time.sleep(after_s)
         os.kill(process, signal.SIGKILL)
-    status, said = ended(process, reading)
+    status, output = ended(process, reading)
     if not os.WIFSIGNALED(status) or os.WTERMSIG(status) != signal.SIGKILL:
         raise SystemExit(f"the process ended by itself: {status}")
-    return len(said)
+    return len(output)
 
 
 def account(data: Path, done: int) -> dict[str, object]:
@@ -216,8 +216,8 @@ def main() -> None:
         for _ in range(options.random):
             done += kill_once(data, done, after_s=rng.uniform(0.0, LONGEST_S))
             kills += 1
-        status, said = ended(*forked(lambda pipe: os.write(pipe, json.dumps(account(data, done)).encode()) and None))
-        print(json.dumps({"kills": kills, **(json.loads(said) if status == 0 else {"failed": status})}))
+        status, output = ended(*forked(lambda pipe: os.write(pipe, json.dumps(account(data, done)).encode()) and None))
+        print(json.dumps({"kills": kills, **(json.loads(output) if status == 0 else {"failed": status})}))
 
 
 if __name__ == "__main__":

@@ -67,13 +67,15 @@ def judge(scene: Scene, found: Reconciliation, *, prefix: str = "") -> Counts:
         if explained.outcome in (Outcome.MATCHED, Outcome.DUPLICATE):
             counts["misassigned"] += explained.carton not in ("", scene.true_carton[explained.read_id])
     for over in found.extra:
-        counts["false overs"] += not any(read in scene.foreign for read in over.read_ids)
+        counts["false overs"] += not any(read in scene.of_siblings for read in over.read_ids)
         counts["typed overs"] += all(read in scene.typed_ids for read in over.read_ids)
     absent = {c.carton for c in scene.manifest} - scene.here
-    counts["shorts"], counts["shorts told"] = len(absent), len(absent - received)
-    labels = {scene.label_of[r.read_id] for r in scene.reads if r.read_id in scene.foreign and r.raw.startswith("00")}
-    told = {scene.label_of[read] for over in found.extra for read in over.read_ids}
-    counts["strays"], counts["strays told"] = len(labels), len(labels & told)
+    counts["shorts"], counts["shorts listed"] = len(absent), len(absent - received)
+    labels = {
+        scene.label_of[r.read_id] for r in scene.reads if r.read_id in scene.of_siblings and r.raw.startswith("00")
+    }
+    listed = {scene.label_of[read] for over in found.extra for read in over.read_ids}
+    counts["overs"], counts["overs listed"] = len(labels), len(labels & listed)
     counts["questions"] = len(found.questions)
     for asked in found.questions:
         truths = {scene.true_carton[read] for read in asked.read_ids}
@@ -153,11 +155,11 @@ def print_table(rows: list[tuple[str, Counts]]) -> None:
     print("a shipment:".ljust(32) + "".join(f"{name:>14}" for name, _ in rows))
     for head in heads:
         print(head.ljust(32) + "".join(f"{_rate(total, head):>14}" for _, total in rows))
-    for name, told, of in (
-        ("recall of shorts", "shorts told", "shorts"),
-        ("recall of strays", "strays told", "strays"),
+    for name, counted, of in (
+        ("recall of shorts", "shorts listed", "shorts"),
+        ("recall of overs", "overs listed", "overs"),
     ):
-        print(name.ljust(32) + "".join(f"{_rate(total, told, of):>14}" for _, total in rows))
+        print(name.ljust(32) + "".join(f"{_rate(total, counted, of):>14}" for _, total in rows))
 
 
 def sensitivity(count: int, rates: Rates) -> None:
@@ -234,12 +236,12 @@ def wrong_manifest(count: int, rates: Rates) -> None:
         total["shipments"] += 1
         total["with a false receipt"] += bool(judge(scene, found)["false receipts"])
         looks_like = getattr(found, "looks_like", None)
-        total["told"] += bool(looks_like) and looks_like.shipment == scene.wrong_manifest
+        total["shown"] += bool(looks_like) and looks_like.shipment == scene.wrong_manifest
     right: Counts = Counter()
     for seed in range(count):
         right["false alarms"] += bool(getattr(match(build_scene(seed, rates)), "looks_like", None))
     print(f"{count} shipments against a sibling's manifest:")
-    for name in ("with a false receipt", "false receipts", "told", "questions", "false overs"):
+    for name in ("with a false receipt", "false receipts", "shown", "questions", "false overs"):
         print(f"  {name:<24}{total[name]}")
     print(f"  false alarms on {count} right manifests: {right['false alarms']}")
 

@@ -211,14 +211,14 @@ def in_a_child(work: object, limit_s: float, cpu_s: float = 0.0) -> tuple[int | 
 
     ``cpu_s`` ends it after so much CPU time, which a busy machine does not spend: a mutant that loops is soon told.
     """
-    with tempfile.TemporaryFile() as said:
+    with tempfile.TemporaryFile() as output:
         child = os.fork()
         if not child:
             os.setsid()
             if cpu_s:
                 resource.setrlimit(resource.RLIMIT_CPU, (ceil(cpu_s), ceil(cpu_s) + 5))
-            os.dup2(said.fileno(), 1)
-            os.dup2(said.fileno(), 2)
+            os.dup2(output.fileno(), 1)
+            os.dup2(output.fileno(), 2)
             status = 70
             try:
                 status = int(work())
@@ -241,8 +241,8 @@ def in_a_child(work: object, limit_s: float, cpu_s: float = 0.0) -> tuple[int | 
             os.waitpid(child, 0)
         with contextlib.suppress(ProcessLookupError):
             os.killpg(child, signal.SIGKILL)  # what a test of a broken program left running
-        said.seek(0)
-        return status, said.read().decode(errors="replace")
+        output.seek(0)
+        return status, output.read().decode(errors="replace")
 
 
 PYTEST = (
@@ -319,9 +319,9 @@ class Batch:
                 chosen = [found[name] for name in names if name in found]
                 work = functools.partial(self._try, session, chosen, mutant, how)
                 status, _ = in_a_child(work, limit_s, cpu_limit_s(limit_s))
-                said = how.read_text() if how.exists() else ""
+                reason = how.read_text() if how.exists() else ""
                 outcome = {None: "killed", 0: "survived", NOT_PATCHED: "again"}.get(status, "killed")
-                answer = (outcome, "time" if status is None else said or f"status {status}")
+                answer = (outcome, "time" if status is None else reason or f"status {status}")
                 out.write(json.dumps(answer) + "\n")
                 out.flush()
         return True
@@ -404,9 +404,9 @@ class Laboratory:
             return status
 
         out.unlink(missing_ok=True)
-        status, said = in_a_child(work, 3600)
+        status, output = in_a_child(work, 3600)
         if not out.exists() or status not in (0, 1):  # 1: some tests fail, and are left out
-            raise SystemExit(f"{self.name}: the tests could not be run (status {status}):\n{said[-3000:]}")
+            raise SystemExit(f"{self.name}: the tests could not be run (status {status}):\n{output[-3000:]}")
         noted = json.loads(out.read_text())
         self.took: dict[str, float] = noted["took"]
         self.bad = set(noted["bad"])
@@ -485,12 +485,12 @@ class Laboratory:
         files = sorted({name.partition("::")[0] for _, names, _ in wanted for name in names})
         limit_s = 600 + sum(limit_s for _, _, limit_s in wanted)
         plugin = Batch(self.tree, out, wanted)
-        status, said = in_a_child(
+        status, output = in_a_child(
             lambda: run_tests(self.tree, files, self.scratch, plugin, Limited(self.took)), limit_s
         )
         answers = [tuple(json.loads(line)) for line in out.read_text().splitlines()] if out.exists() else []
         if len(answers) < len(wanted):
-            print(f"{self.name}: {len(wanted) - len(answers)} are tried one by one (status {status}) {said[-300:]}")
+            print(f"{self.name}: {len(wanted) - len(answers)} are tried one by one (status {status}) {output[-300:]}")
         return dict(zip(mutants, answers, strict=False))
 
     def try_mutant(self, mutant: Mutant) -> tuple[str, str]:
@@ -505,7 +505,7 @@ class Laboratory:
         try:
             sys.dont_write_bytecode = True
             limit_s = self._limit_s(tests)
-            status, said = in_a_child(
+            status, output = in_a_child(
                 lambda: run_tests(self.tree, tests, self.scratch, Limited(self.took)), limit_s, cpu_limit_s(limit_s)
             )
         finally:
@@ -515,7 +515,7 @@ class Laboratory:
             return "killed", "time"
         if status == 0:
             return "survived", f"{len(tests)} tests"
-        failed = [line for line in said.splitlines() if line.startswith(("FAILED", "ERROR"))]
+        failed = [line for line in output.splitlines() if line.startswith(("FAILED", "ERROR"))]
         return "killed", failed[0][:160] if failed else f"status {status}"
 
 
@@ -576,8 +576,8 @@ def try_room(name: str, work: Path, options: argparse.Namespace) -> tuple[str, d
             results.write(json.dumps({**asdict(mutant), "outcome": outcome, "how": how, "was": was, "now": now}) + "\n")
             results.flush()
             if outcome == "survived":
-                told = f"  equivalent: {why}" if why else f"  SURVIVED ({how})"
-                print(f"{mutant.path}:{mutant.line} {mutant.kind}{told}\n    - {was}\n    + {now}", flush=True)
+                verdict = f"  equivalent: {why}" if why else f"  SURVIVED ({how})"
+                print(f"{mutant.path}:{mutant.line} {mutant.kind}{verdict}\n    - {was}\n    + {now}", flush=True)
     print(f"{name}: {counts}, {time.monotonic() - began:.0f} s", flush=True)
     return name, counts
 

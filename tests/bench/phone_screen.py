@@ -23,7 +23,7 @@ from receiving import service  # noqa: E402
 from receiving.model import Manifest  # noqa: E402
 from tests.planned_reader import PlannedReader  # noqa: E402
 from tests.web.browser.label_video import pile_frame, write_y4m  # noqa: E402
-from tests.web.scenario import SHIPMENT, open_desk, sscc  # noqa: E402
+from tests.web.scenario import SHIPMENT, open_context, sscc  # noqa: E402
 from web.serve import make_server  # noqa: E402
 
 CHROMIUM = "/usr/bin/chromium"
@@ -130,7 +130,7 @@ def many(manifest_rows: int) -> bytes:
 
 def main() -> None:
     folder = Path(tempfile.mkdtemp(prefix="phone-screen-"))
-    with open_desk(folder, PlannedReader()) as ctx:
+    with open_context(folder, PlannedReader()) as ctx:
         service.import_manifest(ctx, "many.csv", many(400))
         manifest: Manifest = service.get_manifest(ctx, SHIPMENT)[0]
         server = make_server(ctx, host="127.0.0.1", port=0)

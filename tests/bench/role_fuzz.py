@@ -59,23 +59,23 @@ LET_IN = (*REFUSED, "200", "202", "204", "206", "302", "303", "304", "406", "409
 
 def fill(data: Path) -> dict[str, str]:
     """Shipments, people and tokens; gives what each is let in by: a password, a link's secret or a token's."""
-    doors = {}
+    secrets = {}
     with service.Context(data, PlannedReader()) as ctx:
         service.import_manifest(ctx, "m.csv", MANIFEST.encode())
         service.import_manifest(ctx, "spring.csv", SPRING.encode())
         service.import_layout(ctx, "layout.toml", LAYOUT.encode())
         for name, role in PEOPLE.items():
             service.add_person(ctx, name, role, WORDS, stores=None if role is Role.COORDINATOR else ["0417"])
-            doors[name] = WORDS
-        doors["staff"] = service.make_link(ctx, OWN, "Dock team", days=30, by="coordinator")[1]
+            secrets[name] = WORDS
+        secrets["staff"] = service.make_link(ctx, OWN, "Dock team", days=30, by="coordinator")[1]
         for name in TOKENS[:4]:
-            doors[name] = service.make_api_token(ctx, name, name.partition(":")[2].split(","), by="coordinator")[1]
+            secrets[name] = service.make_api_token(ctx, name, name.partition(":")[2].split(","), by="coordinator")[1]
         other = service.make_api_token(ctx, "other", list(service.Scope), by="coordinator", stores=["0999"])[1]
-        doors |= {"token:other": other, "token:none": "rcv_nobody"}
-    return doors
+        secrets |= {"token:other": other, "token:none": "rcv_nobody"}
+    return secrets
 
 
-def session_of(port: int, role: str, door: str) -> list[str]:
+def session_of(port: int, role: str, secret: str) -> list[str]:
     """The headers of a browser that this role signed in with."""
     cookies: dict[str, str] = {}
 
@@ -93,10 +93,10 @@ def session_of(port: int, role: str, door: str) -> list[str]:
 
     ask("GET", "/sign-in")
     if role in PEOPLE:
-        form = urlencode({"token": cookies["token"], "name": role, "password": door})
+        form = urlencode({"token": cookies["token"], "name": role, "password": secret})
         assert ask("POST", "/sign-in", form) == 303, role
     elif role == "staff":
-        assert ask("POST", "/come", urlencode({"token": cookies["token"], "secret": door})) == 303
+        assert ask("POST", "/come", urlencode({"token": cookies["token"], "secret": secret})) == 303
     ask("GET", "/sign-in")  # the token of this session's forms
     return [f"Cookie: {'; '.join(f'{k}={v}' for k, v in cookies.items())}", f"X-Token: {cookies['token']}"]
 
@@ -232,20 +232,20 @@ def main() -> int:
     whole = True
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        doors = fill(folder / "data")
+        secrets = fill(folder / "data")
         with service.Context(folder / "elsewhere", PlannedReader()) as ctx:
             app = create_app(ctx)
         with Served.at(folder / "data") as served:
             run = Run(given.schemathesis, served.port, folder, given.examples, given.seconds)
             for role in given.roles:
                 if not role.startswith("token:"):
-                    headers = session_of(served.port, role, doors.get(role, ""))
+                    headers = session_of(served.port, role, secrets.get(role, ""))
                     checks = "not_a_server_error,status_code_conformance"
                     whole &= run.check(role, pages_as(app, role), headers, checks)
                     continue
                 names = role.partition(":")[2].split(",")
                 scopes = {"read", "scan", "notice"} if names == ["other"] else set(names) - {"none"}
-                headers = [f"Authorization: Bearer {doors[role]}"]
+                headers = [f"Authorization: Bearer {secrets[role]}"]
                 # No description can say which bytes are a photo or a notice, nor which shipment is another store's.
                 without = "" if names == ["read"] else "positive_data_acceptance"
                 opened = api_as(scopes, allowed=True)

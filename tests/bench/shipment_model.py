@@ -2,7 +2,7 @@
 
     python tests/bench/shipment_model.py [SHIPMENTS] [SEED]
 
-Each shipment loses cartons, gains strays, has torn labels, labels seen again from a bad side, typed digits, damage.
+Each shipment loses cartons, gains overs, has torn labels, labels seen again from a bad side, typed digits, damage.
 The rates are common practice without source; they stand in `Rates` and are printed. A rep says the size of a carton
 where the page asks for it, mostly rightly, and then answers each question that is left truly. Damage is noted as a
 rep does it: on the carton that the page names for a label in view, picked from the list where no label can be read,
@@ -39,14 +39,14 @@ from receiving.model import (
 from tests.bench.shipment_world import START, Rates, World, worlds
 
 
-def sizes_said(random: Random, world: World, questions: Sequence[Question], rates: Rates) -> Iterator[Note]:
+def sizes_stated(random: Random, world: World, questions: Sequence[Question], rates: Rates) -> Iterator[Note]:
     """A glance at the carton of each question that asks for its size."""
     by_id = {carton.carton: carton for carton in world.manifest}
     for question in questions:
-        if not question.sizes or random.random() >= rates.size_said:
+        if not question.sizes or random.random() >= rates.size_stated:
             continue
         truth = world.truth[question.read_ids[0]]
-        carton = by_id.get(truth) or random.choice(world.strays or list(by_id.values()))
+        carton = by_id.get(truth) or random.choice(world.overs or list(by_id.values()))
         size = glance(random, carton, world, question.sizes, rates)
         yield from (SizeStated(f"s{r}", START + timedelta(hours=1), "Ana", r, size) for r in question.read_ids)
 
@@ -85,9 +85,9 @@ def marked_carton(random: Random, world: World, first: Reconciliation, name: str
     if random.random() < rates.slip:
         return random.choice(everything)
     read_id = next((read_id for read_id, truth in sorted(world.truth.items()) if truth == name), "")
-    told = next((each for each in first.explanations if each.read_id == read_id), None)
-    if told is not None and told.carton:
-        return told.carton
+    explanation = next((each for each in first.explanations if each.read_id == read_id), None)
+    if explanation is not None and explanation.carton:
+        return explanation.carton
     if random.random() >= rates.picked_wrongly:
         return name
     asked = next((question.cartons for question in first.questions if read_id in question.read_ids), ())
@@ -101,15 +101,15 @@ def judge(world: World, result: Reconciliation, count: Counter[str]) -> None:
     short = {f.carton.carton for f in result.short}
     count["present, nothing of its label legible"] += len(world.present - seen)
     tally(count, "short", short - (world.present - seen), absent)
-    seen_strays = set(world.stray_of.values())
-    found = {world.stray_of.get(read_id, "none") for over in result.extra for read_id in over.read_ids}
-    tally(count, "over", found, seen_strays)
+    seen_overs = set(world.over_of.values())
+    found = {world.over_of.get(read_id, "none") for over in result.extra for read_id in over.read_ids}
+    tally(count, "over", found, seen_overs)
     damaged = {f.carton.carton for f in result.cartons if any(not d.usable for d in f.damage)}
     tally(count, "damaged", damaged, world.broken)
-    for told in result.explanations:
-        if told.outcome in (Outcome.MATCHED, Outcome.DUPLICATE) and told.carton:
+    for explanation in result.explanations:
+        if explanation.outcome in (Outcome.MATCHED, Outcome.DUPLICATE) and explanation.carton:
             count["automatic reads"] += 1
-            count["misplaced reads"] += told.carton != world.truth[told.read_id]
+            count["misplaced reads"] += explanation.carton != world.truth[explanation.read_id]
     for found_here in result.received:
         shown = {world.truth[read_id] for read_id in found_here.evidence}
         count["misassigned cartons"] += bool(shown) and found_here.carton.carton not in shown
@@ -118,10 +118,10 @@ def judge(world: World, result: Reconciliation, count: Counter[str]) -> None:
     count["shipments with a question"] += bool(result.questions)
 
 
-def tally(count: Counter[str], name: str, said: set[str], true: set[str]) -> None:
-    count[f"{name} said"] += len(said)
+def tally(count: Counter[str], name: str, found: set[str], true: set[str]) -> None:
+    count[f"{name} found"] += len(found)
     count[f"{name} true"] += len(true)
-    count[f"{name} right"] += len(said & true)
+    count[f"{name} right"] += len(found & true)
 
 
 def answers(world: World, result: Reconciliation) -> list[Note]:
@@ -135,14 +135,14 @@ def answers(world: World, result: Reconciliation) -> list[Note]:
 
 def run(shipments: int, seed: int, rates: Rates) -> dict[str, Counter[str]]:
     """The counts for a rep who answers nothing, says sizes, and answers all that is left."""
-    counts = {name: Counter[str]() for name in ("no answers", "sizes said", "all answered")}
+    counts = {name: Counter[str]() for name in ("no answers", "sizes stated", "all answered")}
     random = Random(seed + 1)
     for world, elsewhere in worlds(shipments, seed, rates):
         result = first = reconcile(world.manifest, world.reads, others=elsewhere)
         notes = damage_noted(random, world, first, rates)
         for name in counts:
-            if name == "sizes said":
-                notes += sizes_said(random, world, first.questions, rates)
+            if name == "sizes stated":
+                notes += sizes_stated(random, world, first.questions, rates)
             if name == "all answered":
                 notes += answers(world, result)
             result = reconcile(world.manifest, world.reads, notes, others=elsewhere)
@@ -169,7 +169,7 @@ def table(rates: Rates, shipments: int, seed: int) -> None:
 
     line("", list(counts))
     for name in ("short", "over", "damaged"):
-        for word, of in (("precision", "said"), ("recall", "true")):
+        for word, of in (("precision", "found"), ("recall", "true")):
             line(f"{name} {word}", [share(count, name, of) for count in counts.values()])
     for name in (
         "automatic reads",
@@ -192,7 +192,7 @@ def main() -> None:
     table(Rates(bad_side=0.0), shipments, seed)
     print("Whole labels also seen from a side that shows no code\n")
     table(Rates(), shipments, seed)
-    print("The same, and sizes said carelessly\n")
+    print("The same, and sizes stated carelessly\n")
     table(replace(Rates(), glance=0.2, wrong_tap=0.03), shipments, seed)
 
 

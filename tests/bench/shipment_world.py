@@ -40,11 +40,11 @@ class Rates:
     """How often things happen, for each carton or label."""
 
     lost: float = 0.02
-    stray: float = 0.005
+    over: float = 0.005
     swapped: float = 0.002
     torn: float = 0.03
     torn_to_number: float = 0.2
-    stray_torn: float = 0.03
+    over_torn: float = 0.03
     bad_side: float = 0.02
     typed_digits: float = 0.02
     product_code: float = 0.05
@@ -56,7 +56,7 @@ class Rates:
     marked_twice: float = 0.2
     picked_wrongly: float = 0.1
     slip: float = 0.003
-    size_said: float = 0.9
+    size_stated: float = 0.9
     glance: float = 0.1
     wrong_tap: float = 0.01
     views: tuple[int, ...] = (1, 1, 2, 2, 3, 4)
@@ -68,11 +68,11 @@ class World:
 
     manifest: Manifest
     present: set[str]
-    strays: list[Carton]
+    overs: list[Carton]
     broken: set[str]
     reads: list[LabelRead] = field(default_factory=list)
     truth: dict[str, str] = field(default_factory=dict)
-    stray_of: dict[str, str] = field(default_factory=dict)
+    over_of: dict[str, str] = field(default_factory=dict)
 
 
 def sscc(serial: int) -> Sscc:
@@ -98,21 +98,21 @@ def make_manifest(random: Random, number: int, rates: Rates) -> Manifest:
 
 def make_world(random: Random, manifest: Manifest, other: Manifest, rates: Rates) -> World:
     lost = {c.carton for c in manifest if random.random() < rates.lost + rates.swapped}
-    strays = [c for c in other if random.random() < rates.stray + rates.swapped]
+    overs = [c for c in other if random.random() < rates.over + rates.swapped]
     present = {c.carton for c in manifest} - lost
     broken = {name for name in sorted(present) if random.random() < rates.damaged}
-    world = World(manifest, present, strays, broken)
+    world = World(manifest, present, overs, broken)
     for carton in manifest:
         if carton.carton in present:
             show(random, world, carton, carton.carton, rates, manifest)
-    for carton in strays:
+    for carton in overs:
         show(random, world, carton, "", rates, other)
     return world
 
 
 def show(random: Random, world: World, carton: Carton, truth: str, rates: Rates, home: Manifest) -> None:
     """The reads of one carton that is in the pile: whole, torn, or typed; each view in a photo of its own pile side."""
-    torn_rate = rates.torn_if_damaged if truth in world.broken else rates.torn if truth else rates.stray_torn
+    torn_rate = rates.torn_if_damaged if truth in world.broken else rates.torn if truth else rates.over_torn
     torn = random.random() < torn_rate
     whole = label_claim(carton, home)
     claim = torn_claim(random, carton, whole, rates) if torn else whole
@@ -204,7 +204,7 @@ def add(
     )
     world.truth[read_id] = truth
     if not truth and not noise:
-        world.stray_of[read_id] = str(carton.sscc)
+        world.over_of[read_id] = str(carton.sscc)
 
 
 def worlds(shipments: int, seed: int, rates: Rates) -> Iterator[tuple[World, Elsewhere]]:

@@ -29,7 +29,7 @@ from receiving.staging.constraints import Answer, fit_on_carts
 from receiving.staging.floor import spot_of
 from receiving.staging.loading import CartLoad, Placement
 from receiving.staging.loads import Deck, Load
-from tests.staging.load_checker import boxes_of, check_standing
+from tests.staging.load_checker import boxes_of, check_placement
 
 DECKS = (Deck(400_000, 1200, 600, 1200), Deck(300_000, 900, 600, 900), Deck(300_000, 1190, 605, 1000))
 Cut = tuple[int, int]
@@ -81,7 +81,7 @@ def whole_cart(rng: random.Random, deck: Deck, step: int) -> list[Load]:
     return [load for base in bases for load in column(rng, base, deck.height_mm, step, rng.randint(1, 4))]
 
 
-def stood_at_random(rng: random.Random, deck: Deck) -> list[Load]:
+def placed_at_random(rng: random.Random, deck: Deck) -> list[Load]:
     """Cartons of odd sizes at places drawn at random, each of which keeps the rules of loading on those before it."""
     cart = CartLoad(deck)
     for number in range(200):
@@ -116,7 +116,7 @@ def broken_rules(answer: Answer, deck: Deck) -> list[str]:
     for placed in answer.carts or ():
         cartons = {one.load.carton: as_carton(one.load) for one in placed}
         boxes = boxes_of([spot_of(one) for one in placed], cartons)
-        found += [violation.rule for violation in check_standing(boxes, "cart")]
+        found += [violation.rule for violation in check_placement(boxes, "cart")]
     return found
 
 
@@ -145,7 +145,7 @@ def main() -> None:
         deck, step, count = rng.choice(DECKS), rng.choice((1, 5, 50)), rng.choice((1, 1, 2, 3))
         carts: list[list[Load]] = []
         for _ in range(count):
-            made = whole_cart(rng, deck, step) if number % 4 else stood_at_random(rng, deck)
+            made = whole_cart(rng, deck, step) if number % 4 else placed_at_random(rng, deck)
             carts.append(named(made, sum(map(len, carts))))
         loads = [load for cart in carts for load in cart]
         rng.shuffle(loads)

@@ -105,7 +105,7 @@ def report(name: str, made: list[tuple[str, Manifest, Layout]], plans: list[tupl
     held = sum(not h.missing for plan, _ in plans for h in plan.held)
     print(f"{name}: {on_carts} cartons on carts; broken: {dict(sorted(broken.items())) or 'nothing'}")
     print(
-        f"  said: {lifted} to lift off, {dug} to dig out, {late} to restack, {held} held; "
+        f"  in the plan: {lifted} to lift off, {dug} to dig out, {late} to restack, {held} held; "
         f"CPU {sum(s for _, s in plans):.1f} s"
     )
     for kind in sorted({kind for kind, _, _ in made}):

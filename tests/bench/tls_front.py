@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
 from tests.planned_reader import PlannedReader  # noqa: E402
-from tests.web.scenario import open_desk  # noqa: E402
+from tests.web.scenario import open_context  # noqa: E402
 from web.serve import Server, make_server  # noqa: E402
 
 TIMES = 300
@@ -56,7 +56,7 @@ def ask_anew(server: Server, context: ssl.SSLContext | None) -> None:
 
 
 def main() -> None:
-    with open_desk(Path(tempfile.mkdtemp(prefix="tls-")), PlannedReader()) as ctx:
+    with open_context(Path(tempfile.mkdtemp(prefix="tls-")), PlannedReader()) as ctx:
         ctx.now = lambda: datetime.now(UTC)
         servers = [make_server(ctx, host="127.0.0.1", port=0, tls=tls) for tls in (False, True)]
         for server in servers:

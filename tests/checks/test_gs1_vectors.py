@@ -38,10 +38,10 @@ from receiving.reading.symbology import GS1_CARRIERS, plain_scan
 
 CHECKS = Path(__file__).parent / "data"
 
-COUPON = "coupon contents are not checked: no carton is told by a coupon"
-CODE_LIST = "membership in a code list is not checked: a carton is not told by it"
+COUPON = "coupon contents are not checked: no carton is identified by a coupon"
+CODE_LIST = "membership in a code list is not checked: no carton is identified by it"
 UNKNOWN_AI = "the engine was asked to let unknown AIs pass; here an unknown AI is always named"
-SIGNATURE = "the rule that a digital signature needs a serialised key is not kept: no carton is told by it"
+SIGNATURE = "the rule that a digital signature needs a serialised key is not checked: no carton is identified by it"
 SCHEME = "the scheme of a URI has no case (RFC 3986, section 3.1)"
 OLD_NAME = "short names of Digital Link URI Syntax 1.1 are read: old labels carry them"
 SHORT_GTIN = "GTINs without leading zeros are read: Digital Link URI Syntax 1.1 allowed them"

@@ -101,11 +101,11 @@ def test_every_document_is_valid_by_the_schema_of_gs1(name: str) -> None:
 
 
 def test_every_kind_of_event_was_among_them() -> None:
-    told = {
+    events = {
         (event["bizStep"], event["disposition"])
         for event in document(ADVICES["everything that can be wrong"])["epcisBody"]["eventList"]
     }
-    assert told == {
+    assert events == {
         ("arriving", "in_progress"),
         ("unpacking", "in_progress"),
         ("receiving", "in_progress"),

@@ -41,9 +41,9 @@ def title(pdf: bytes) -> str:
 
 def in_order(pdf: bytes, *parts: str) -> bool:
     """True where all of these stand on the paper, each behind the one before; names the first that does not."""
-    said, at = words(pdf), 0
+    text, at = words(pdf), 0
     for part in parts:
-        found = said.find(part, at)
-        assert found >= 0, f"{part!r} does not stand behind what comes before it, in: {said}"
+        found = text.find(part, at)
+        assert found >= 0, f"{part!r} does not stand behind what comes before it, in: {text}"
         at = found + len(part)
     return True

@@ -22,9 +22,9 @@ def test_a_paper_looks_as_it_was_approved(name: str) -> None:
 def test_the_shipped_fonts_have_every_sign_that_a_paper_uses(name: str) -> None:
     """Where no wider font is installed; what a font lacks would stand there as a question mark."""
     with shipped_fonts():
-        said = words(PAPERS[name]())
-    assert said.replace("Is the torn label carton 07 or 08?", "").count("?") == 0, said
-    assert name != "plan" or "91>B1" in said
+        text = words(PAPERS[name]())
+    assert text.replace("Is the torn label carton 07 or 08?", "").count("?") == 0, text
+    assert name != "plan" or "91>B1" in text
 
 
 @pytest.mark.parametrize("name", MESSAGES)

@@ -52,14 +52,14 @@ def test_a_place_beside_the_sheet_is_refused(place: int) -> None:
 
 
 def test_a_sender_has_three_lines_and_the_first_says_so() -> None:
-    said = words(carton_label(TRAY, MANIFEST, extras=LabelExtras(("One", "Two", "Three", "Four"))))
-    assert [line for line in said if line in ("FROM One", "Two", "Three", "Four")] == ["FROM One", "Two", "Three"]
+    text = words(carton_label(TRAY, MANIFEST, extras=LabelExtras(("One", "Two", "Three", "Four"))))
+    assert [line for line in text if line in ("FROM One", "Two", "Three", "Four")] == ["FROM One", "Two", "Three"]
 
 
 def test_the_store_shipment_and_visit_stand_below_their_heads() -> None:
-    said = words(carton_label(TRAY, MANIFEST))
-    assert [said[said.index(head) + 1] for head in ("TO STORE", "SHIPMENT")] == ["0417", "PW-1"]
-    assert "VISIT Thu 3 Dec 2026" in said
+    text = words(carton_label(TRAY, MANIFEST))
+    assert [text[text.index(head) + 1] for head in ("TO STORE", "SHIPMENT")] == ["0417", "PW-1"]
+    assert "VISIT Thu 3 Dec 2026" in text
     assert not [line for line in words(carton_label(TRAY, replace(MANIFEST, dispatch_date=None))) if "VISIT" in line]
 
 
@@ -89,14 +89,14 @@ def test_further_places_of_a_carton_are_listed_and_those_beyond_the_room_are_cou
 @pytest.mark.parametrize("stock", STOCKS, ids=lambda stock: stock.name)
 def test_no_place_of_a_carton_for_two_sections_is_cut(stock: Stock) -> None:
     made = carton("09", CartonKind.PARTS, ("Harrow Row", 12, 3), ("Northern Harbor Wall", 11, 10), ("Harrow Row", 2, 1))
-    said = words(carton_label(made, Manifest("S", "1", (made,)), size_mm=stock.label_mm, margin_mm=stock.margin_mm))
-    also = said[said.index("ALSO") :]
+    text = words(carton_label(made, Manifest("S", "1", (made,)), size_mm=stock.label_mm, margin_mm=stock.margin_mm))
+    also = text[text.index("ALSO") :]
     assert "COL 11 ROW 10" in also or [line for line in also if line.startswith("and ")], also
     assert not [line for line in also if "COL" in line and line.endswith("…")]
 
 
 @pytest.mark.parametrize(
-    ("sections", "kind", "said"),
+    ("sections", "kind", "expected"),
     [
         (("Elm",), CartonKind.HEADER, ["Elm", "WHOLE SECTION"]),
         (("Elm", "Oak", "Fir", "Ash"), CartonKind.HEADER, ["Elm", "Oak", "Fir", "WHOLE SECTION"]),
@@ -104,13 +104,13 @@ def test_no_place_of_a_carton_for_two_sections_is_cut(stock: Stock) -> None:
     ],
 )
 def test_a_carton_without_an_address_says_its_sections(
-    sections: tuple[str, ...], kind: CartonKind, said: list[str]
+    sections: tuple[str, ...], kind: CartonKind, expected: list[str]
 ) -> None:
     from receiving.model import ContentLine
 
     made = Carton("09", kind, contents=tuple(ContentLine(section) for section in sections))
     found = words(carton_label(made, Manifest("S", "1", (made,))))
-    assert [line for line in found if line in ("Elm", "Oak", "Fir", "Ash", "OUTER BOX", "WHOLE SECTION")] == said
+    assert [line for line in found if line in ("Elm", "Oak", "Fir", "Ash", "OUTER BOX", "WHOLE SECTION")] == expected
 
 
 def test_a_carton_without_section_says_what_is_in_it() -> None:

@@ -237,8 +237,8 @@ def test_other_writing_systems_print_where_a_font_of_theirs_is_installed(text: s
     assert {name for _, name in drawn} <= {font, "DejaVuSans-Bold", "VeraBd"}
     assert "?" not in "".join(run for run, _ in drawn)
     page = pdfium.PdfDocument(labels_pdf((section(text),), MANIFEST))[0]
-    said = unicodedata.normalize("NFKC", page.get_textpage().get_text_range())
-    assert Counter(text) <= Counter(said), "each letter is on paper, whatever its form and place"
+    printed = unicodedata.normalize("NFKC", page.get_textpage().get_text_range())
+    assert Counter(text) <= Counter(printed), "each letter is on paper, whatever its form and place"
 
 
 @pytest.mark.parametrize("text", ["Гавань", "Λιμάνι"])

@@ -134,7 +134,7 @@ def test_the_same_plan_gives_the_same_bytes() -> None:
 
 
 @pytest.mark.parametrize(
-    ("trips", "stops", "said"),
+    ("trips", "stops", "expected"),
     [
         ((3, 3), (7, 7), "3 by cart, fewest possible; 7 stops at bays, fewest possible"),
         ((3, 3), (1, 1), "3 by cart, fewest possible; 1 stop at bays, fewest possible"),
@@ -152,13 +152,15 @@ def test_the_same_plan_gives_the_same_bytes() -> None:
     ],
 )
 def test_the_page_claims_the_fewest_trips_and_stops_where_that_is_proven_alone(
-    trips: tuple[int, int], stops: tuple[int, int], said: str, tmp_path: Path
+    trips: tuple[int, int], stops: tuple[int, int], expected: str, tmp_path: Path
 ) -> None:
     plan, *others = planned(6, where=layout())
     plan = replace(plan, bound=TripBound(*trips), stop_bound=StopBound(*stops), search_s=0.6)
     text = " ".join(read_with_poppler(plan_pdf(plan, *others), tmp_path, "pdftotext").split())
-    assert said in text and text.count("fewest possible") == said.count("fewest possible")
-    assert text.count("searched for") == said.count("searched for") and text.count("stops at") == said.count("stops at")
+    assert expected in text and text.count("fewest possible") == expected.count("fewest possible")
+    assert text.count("searched for") == expected.count("searched for") and text.count("stops at") == expected.count(
+        "stops at"
+    )
 
 
 def test_what_stays_in_the_back_room_is_printed_with_its_reason_and_what_is_missing_apart(tmp_path: Path) -> None:
@@ -178,8 +180,8 @@ def test_paper_and_command_say_three_cautions_first_and_the_others_after_them(tm
     many = tuple(Caution(f"Caution {n}.", topic=topic) for n, topic in enumerate(sorted(Topic)[:5], start=1))
     plan = replace(plan, cautions=many)
     printed = read_with_poppler(plan_pdf(plan, shipment, where, found), tmp_path, "pdftotext")
-    told = str(reconciliation_in_words(found, plan, shipment, 0, {}))
-    for text in (printed, told):
+    shown = str(reconciliation_in_words(found, plan, shipment, 0, {}))
+    for text in (printed, shown):
         first, others = text.split("Take care")[1].split("Also")
         assert re.findall(r"Caution (\d)", first) == ["1", "2", "3"]
         assert re.findall(r"Caution (\d)", others) == ["4", "5"]

@@ -32,10 +32,10 @@ def size(pdf: bytes) -> tuple[float, float]:
 
 @pytest.mark.parametrize("receipt", [TROUBLE, ALL_WELL])
 def test_every_line_that_was_confirmed_is_printed(receipt: Receipt) -> None:
-    said = words(receipt_pdf(receipt))
+    text = words(receipt_pdf(receipt))
     assert receipt.shown.lines
     for line in receipt.shown.lines:
-        assert said.count(line.words) == 1, line
+        assert text.count(line.words) == 1, line
 
 
 def test_a_receipt_says_what_of_whom_by_whom_and_when() -> None:
@@ -64,7 +64,7 @@ def test_a_receipt_without_exceptions_says_so_and_has_no_empty_remarks() -> None
 
 
 @pytest.mark.parametrize(
-    ("exceptions", "by_pin", "said"),
+    ("exceptions", "by_pin", "expected"),
     [
         (False, False, "Confirmed by Ida Berg, Store manager, on"),
         (False, True, "Confirmed by PIN by Ida Berg, Store manager, on"),
@@ -72,9 +72,9 @@ def test_a_receipt_without_exceptions_says_so_and_has_no_empty_remarks() -> None
         (True, True, "Confirmed with exceptions by PIN by Ida Berg, Store manager, on"),
     ],
 )
-def test_a_receipt_says_how_it_was_confirmed(exceptions: bool, by_pin: bool, said: str) -> None:
+def test_a_receipt_says_how_it_was_confirmed(exceptions: bool, by_pin: bool, expected: str) -> None:
     pdf = receipt_pdf(replace(ALL_WELL, with_exceptions=exceptions, by_pin=by_pin))
-    assert words(pdf).count("Confirmed") == 1 and said in words(pdf)
+    assert words(pdf).count("Confirmed") == 1 and expected in words(pdf)
 
 
 def test_the_time_of_a_receipt_is_that_of_the_store() -> None:
@@ -165,16 +165,16 @@ def test_a_request_says_what_is_asked_for_where_how_many_and_why() -> None:
 
 
 def test_one_piece_is_one_piece_and_a_request_for_one_section_replaces_none() -> None:
-    said = words(replacement_pdf(request(TRAY)))
-    assert " 1 piece for store 0417" in said
-    assert "in place of" not in said and "replaces all earlier" not in said
+    text = words(replacement_pdf(request(TRAY)))
+    assert " 1 piece for store 0417" in text
+    assert "in place of" not in text and "replaces all earlier" not in text
 
 
 @pytest.mark.parametrize("qty", [1, 2, 3, 12])
 def test_the_quantity_that_is_asked_for_is_the_one_that_is_printed(qty: int) -> None:
-    said = words(replacement_pdf(request(replace(TRAY, qty=qty))))
-    assert f"{qty} piece{'' if qty == 1 else 's'} for store" in said
-    assert f"TR-12 tray {qty} carton did not arrive" in said
+    text = words(replacement_pdf(request(replace(TRAY, qty=qty))))
+    assert f"{qty} piece{'' if qty == 1 else 's'} for store" in text
+    assert f"TR-12 tray {qty} carton did not arrive" in text
 
 
 def test_a_later_revision_says_that_it_replaces_the_earlier_ones() -> None:
@@ -187,16 +187,16 @@ def test_a_later_revision_says_that_it_replaces_the_earlier_ones() -> None:
 
 def test_what_is_not_known_of_a_delivery_is_said_or_left_out() -> None:
     plain = replace(DELIVERY, needed_by=None, remarks="", phone="")
-    said = words(replacement_pdf(request(replace(LAMP, section=""), delivery=plain)))
-    assert "Needed by as soon as can be" in said
-    assert "Contact Mia Berg Needed by" in said
-    assert "Remarks" not in said
-    assert "Whole shipment (shipment SH-2)" in said and "whole shipment LED-60 lamp" in said
+    text = words(replacement_pdf(request(replace(LAMP, section=""), delivery=plain)))
+    assert "Needed by as soon as can be" in text
+    assert "Contact Mia Berg Needed by" in text
+    assert "Remarks" not in text
+    assert "Whole shipment (shipment SH-2)" in text and "whole shipment LED-60 lamp" in text
 
 
 def test_a_request_in_the_time_of_the_store() -> None:
-    said = words(replacement_pdf(request(RAIL), zone=ZoneInfo("America/Chicago")))
-    assert "asked for by Ana on Mon 2 Mar 2026, 06:00 CST" in said
+    text = words(replacement_pdf(request(RAIL), zone=ZoneInfo("America/Chicago")))
+    assert "asked for by Ana on Mon 2 Mar 2026, 06:00 CST" in text
 
 
 def test_a_long_request_counts_its_lines_on_over_sections_and_heads_every_page() -> None:
@@ -204,9 +204,9 @@ def test_a_long_request_counts_its_lines_on_over_sections_and_heads_every_page()
     found = pages(replacement_pdf(request(*many, TRAY)))
     assert len(found) >= 3
     assert all("Where What Qty Why" in page.text for page in found)
-    said = " ".join(page.text for page in found)
+    text = " ".join(page.text for page in found)
     for n in range(90):
-        assert f"{n + 2} column 1, row 2 PR-{n:02} <&> price rail {n + 1} not in the carton (carton 01)" in said
+        assert f"{n + 2} column 1, row 2 PR-{n:02} <&> price rail {n + 1} not in the carton (carton 01)" in text
 
 
 # --- bay sheets ----------------------------------------------------------------------------------------------------
@@ -240,12 +240,12 @@ def named(items: tuple[SheetItem, ...]) -> str:
 
 def test_rows_of_a_bay_sheet_are_numbered_from_the_top_with_column_and_row() -> None:
     (first, *_) = sheets()
-    said = pages(bay_sheets_pdf([first]))[0].text
+    text = pages(bay_sheets_pdf([first]))[0].text
     for number, row in enumerate(first.rows, 1):
-        assert f" {number} {row.address.column} {row.address.row} {named(row.trays)}" in said, said
+        assert f" {number} {row.address.column} {row.address.row} {named(row.trays)}" in text, text
         for listed in (row.parts, row.graphics, row.tags):
-            assert named(listed) in said
-        assert ", ".join(row.cartons) in said
+            assert named(listed) in text
+        assert ", ".join(row.cartons) in text
 
 
 def test_what_is_for_the_whole_section_stands_below_the_positions() -> None:

@@ -179,11 +179,11 @@ def test_what_was_declared_of_several_cartons_alike_stands_once_and_25_missing_c
         for n, line in enumerate(receipt.shown.lines)
     )
     data = receipt_pdf(replace(receipt, shown=replace(receipt.shown, lines=lines, received=0, short=25)))
-    said = " ".join(read_by("pdftotext", data, tmp_path).split())
+    text = " ".join(read_by("pdftotext", data, tmp_path).split())
     assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
-    assert said.count("Declared short by Ada") == 2
-    assert "missing. Nothing shows it, nor the outer box 00 that it travels in. Declared short by Ada" in said
-    assert "Cartons 01, 02, 03, 04, 05, 06, 08, 09" in said and "24 and 25: Declared short by Ada" in said
+    assert text.count("Declared short by Ada") == 2
+    assert "missing. Nothing shows it, nor the outer box 00 that it travels in. Declared short by Ada" in text
+    assert "Cartons 01, 02, 03, 04, 05, 06, 08, 09" in text and "24 and 25: Declared short by Ada" in text
 
 
 def test_the_digest_changes_with_every_word_that_is_shown() -> None:
@@ -238,15 +238,15 @@ def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understa
     assert words[0] == "Document" and words.count("H1") == 1 and words.count("H2") == 3
     assert words.count("TH") == 5 and words.count("Figure") == 1
     assert (words.count("Table"), words.count("L"), words.count("LI")) == (1, 1, 25), "what only places is not a table"
-    said = read_by("pdfinfo", data, tmp_path, "-struct-text")
+    text = read_by("pdfinfo", data, tmp_path, "-struct-text")
     order = [
-        said.index(each)
+        text.index(each)
         for each in ("Receipt 1", "Expected", "Confirmed by", "Exceptions (0)", "Carton 01", "Carton 25")
     ]
     assert order == sorted(order)
-    cartons = [said.index(f"Carton {n:02d}") for n in range(1, 26)]
+    cartons = [text.index(f"Carton {n:02d}") for n in range(1, 26)]
     assert cartons == sorted(cartons), "two columns on paper are one list to who hears it"
-    assert "page 1" not in said, "the foot is not part of what is read"
+    assert "page 1" not in text, "the foot is not part of what is read"
 
 
 def test_a_receipt_says_of_itself_what_accessible_files_say(tmp_path: Path) -> None:
@@ -324,8 +324,8 @@ def test_chinese_and_japanese_names_are_printed_where_a_font_of_theirs_is(name: 
     if unprintable(name):
         pytest.skip("install Debian's fonts-droid-fallback: no font here has these letters")
     data = receipt_pdf(receipt_of(name, remarks=f"{name}: 2 箱"))
-    said = unicodedata.normalize("NFC", read_by("pdftotext", data, tmp_path))
-    assert name in said and f"{name}: 2 箱" in said and "?" not in said
+    text = unicodedata.normalize("NFC", read_by("pdftotext", data, tmp_path))
+    assert name in text and f"{name}: 2 箱" in text and "?" not in text
     fonts = read_by("pdffonts", data, tmp_path).splitlines()[2:]
     assert any("Droid" in line for line in fonts) and all(re.search(r" yes +yes +yes ", line) for line in fonts)
     assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
@@ -339,16 +339,16 @@ def test_hebrew_arabic_and_korean_names_are_read_back_as_they_were_written(name:
     if unprintable(name):
         pytest.skip("install Debian's fonts-dejavu-core and fonts-nanum: no font here has these letters")
     data = receipt_pdf(receipt_of(name, remarks=f"{name} (2), 10:30."))
-    said = as_written(read_by("pdftotext", data, tmp_path))
-    assert said.count(name) == 3 and "?" not in said
+    text = as_written(read_by("pdftotext", data, tmp_path))
+    assert text.count(name) == 3 and "?" not in text
     fonts = read_by("pdffonts", data, tmp_path).splitlines()[2:]
     assert fonts and all(re.search(r" yes +yes +yes ", line) for line in fonts)
     assert re.search(r"Pages: +1\n", read_by("pdfinfo", data, tmp_path))
 
 
-def as_written(said: str) -> str:
+def as_written(text: str) -> str:
     """What a reader of PDF found, without its signs of direction, each Arabic letter in any form as that letter."""
-    return unicodedata.normalize("NFKC", re.sub("[\u200e\u200f\u202a-\u202e]", "", said))
+    return unicodedata.normalize("NFKC", re.sub("[\u200e\u200f\u202a-\u202e]", "", text))
 
 
 @pytest.mark.parametrize(("name", "remarks"), [(HEBREW, "הקופסה רטובה (2)."), (ARABIC, "وصل الصندوق مبللا.")])
@@ -381,8 +381,8 @@ def test_long_remarks_that_run_from_right_to_left_are_broken_as_they_are_read(tm
     remarks = " ".join(words)
     if unprintable(remarks):
         pytest.skip("install Debian's fonts-dejavu-core")
-    said = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=remarks)), tmp_path))
-    lines = [line for line in said.splitlines() if "מילה" in line]
+    text = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=remarks)), tmp_path))
+    lines = [line for line in text.splitlines() if "מילה" in line]
     assert len(lines) > 3
     found = [re.findall(r"\d+", line) for line in lines]
     assert [int(n) for line in found for n in sorted(line, key=int)] == list(range(1, 61))
@@ -392,8 +392,8 @@ def test_long_remarks_that_run_from_right_to_left_are_broken_as_they_are_read(tm
 def test_a_word_longer_than_a_line_is_broken_and_nothing_of_it_is_lost(word: str, tmp_path: Path) -> None:
     if unprintable(word):
         pytest.skip("install Debian's fonts-dejavu-core")
-    said = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=word)), tmp_path))
-    assert said.count("מ") == 200
+    text = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=word)), tmp_path))
+    assert text.count("מ") == 200
 
 
 @pytest.mark.parametrize(("name", "letters"), [("𒀀𒀁", "𒀀 𒀁"), ("ܐܒ", "ܐ ܒ"), ("ދި", "ދ ި"), ("สมชาย", "ส ม ช า ย")])

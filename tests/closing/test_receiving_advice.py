@@ -232,8 +232,8 @@ def events(**options: object) -> list[dict[str, object]]:
 
 
 def test_events_tell_arrival_unpacking_receipt_and_what_was_wrong() -> None:
-    told = [(e["type"], e["action"], e["bizStep"], e["disposition"]) for e in events()]
-    assert told == [
+    facts = [(e["type"], e["action"], e["bizStep"], e["disposition"]) for e in events()]
+    assert facts == [
         ("ObjectEvent", "OBSERVE", "arriving", "in_progress"),
         ("AggregationEvent", "DELETE", "unpacking", "in_progress"),
         ("ObjectEvent", "OBSERVE", "receiving", "in_progress"),

@@ -94,20 +94,20 @@ def test_what_is_left_out_stays_in_later_revisions_until_it_is_told_anew() -> No
 def test_json_keeps_what_is_left_out_and_days_that_are_not_known() -> None:
     one = request(RAIL, left_out=(WAITING, NO_DAY), delivery=replace(DELIVERY, needed_by=None))
     assert replacement_from_json(replacement_json(one)) == one
-    told = json.loads(replacement_json(one))
+    loaded = json.loads(replacement_json(one))
     named = replace(one, requested_by="Zoë Łuczak")
     assert "Zoë Łuczak" in replacement_json(named) and replacement_from_json(replacement_json(named)) == named
-    assert [each["due"] for each in told["left_out"]] == ["2026-03-06", None]
-    assert told["delivery"]["needed_by"] is None
-    assert [line["number"] for line in told["lines"]] == [1]
+    assert [each["due"] for each in loaded["left_out"]] == ["2026-03-06", None]
+    assert loaded["delivery"]["needed_by"] is None
+    assert [line["number"] for line in loaded["lines"]] == [1]
 
 
 def test_json_of_before_lines_had_numbers_is_numbered_in_its_order() -> None:
-    told = json.loads(replacement_json(request(RAIL, TRAY)))
-    for line in told["lines"]:
+    loaded = json.loads(replacement_json(request(RAIL, TRAY)))
+    for line in loaded["lines"]:
         del line["number"]
-    del told["last_number"], told["left_out"]
-    assert replacement_from_json(json.dumps(told)).numbers == (1, 2)
+    del loaded["last_number"], loaded["left_out"]
+    assert replacement_from_json(json.dumps(loaded)).numbers == (1, 2)
 
 
 def test_a_line_keeps_its_number_and_no_number_is_given_twice() -> None:

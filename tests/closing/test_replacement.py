@@ -74,10 +74,10 @@ def test_a_request_is_withdrawn_by_an_empty_revision_and_cannot_start_empty() ->
 
 
 @pytest.mark.parametrize(
-    ("name", "said"), [("deliver_to", "does not say where to deliver to."), ("contact", "has no contact.")]
+    ("name", "expected"), [("deliver_to", "does not say where to deliver to."), ("contact", "has no contact.")]
 )
-def test_a_request_needs_someone_to_send_it_to(name: str, said: str) -> None:
-    with pytest.raises(BadRequest, match=f"The request {said}"):
+def test_a_request_needs_someone_to_send_it_to(name: str, expected: str) -> None:
+    with pytest.raises(BadRequest, match=f"The request {expected}"):
         request(RAIL, delivery=replace(DELIVERY, **{name: " "}))
 
 

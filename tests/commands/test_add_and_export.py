@@ -72,9 +72,9 @@ def test_a_file_of_notes_with_a_fault_adds_none_and_the_rest_goes_on(
     notes = data.parent / "notes.jsonl"
     notes.write_text('{"kind": "carton_seen", "carton": "01"}\n{"kind": "carton_seen", "carton": "99"}\n')
     assert add(data, "--notes", str(notes), "--scans", str(data.parent / "scans.csv")) == 1
-    said = capsys.readouterr()
-    assert "line 2: Carton '99' is not on the manifest" in said.err
-    assert "carton 02" in said.out
+    captured = capsys.readouterr()
+    assert "line 2: Carton '99' is not on the manifest" in captured.err
+    assert "carton 02" in captured.out
     with service.Context.at(data) as ctx:
         assert service.get_shipment(ctx, "S-1").notes == ()
 
@@ -133,5 +133,5 @@ def test_the_result_is_exported_in_three_forms_that_agree(data: Path, capsys: py
 
 def test_a_question_on_the_terminal_ends_in_its_question_mark(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert add(data, "--codes", "39520000000000012") == 0
-    said = capsys.readouterr().out.strip()
-    assert said.endswith("?")
+    output = capsys.readouterr().out.strip()
+    assert output.endswith("?")

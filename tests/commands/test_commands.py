@@ -126,9 +126,9 @@ def test_import_twice_changes_nothing(tmp_path: Path, manifest: Path, capsys: py
 def test_import_goes_on_after_a_faulty_file(tmp_path: Path, manifest: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "layout.toml").write_text("[store]\n")
     assert run(["import", str(tmp_path / "layout.toml"), str(manifest), "--data", str(tmp_path / "data")]) == 1
-    said = capsys.readouterr()
-    assert "layout.toml" in said.err
-    assert "shipment S-1" in said.out
+    captured = capsys.readouterr()
+    assert "layout.toml" in captured.err
+    assert "shipment S-1" in captured.out
 
 
 def test_doctor_looks_at_every_library_that_the_project_needs(
@@ -231,9 +231,9 @@ def test_reconcile_names_the_photo_whose_label_could_not_be_read(
     seen = PhotoReading(900, 300, (), unread=(UnreadRegion(((0, 0), (9, 0), (9, 9), (0, 9))),))
     monkeypatch.setattr(reconcile, "read_photos", lambda paths, *_, **__: [(paths[0], photo.read_bytes(), seen)])
     assert run(["reconcile", "--manifest", str(manifest), "--photos", str(photo)]) == 3
-    said = capsys.readouterr().out
-    assert "dim corner.png: 1 label could not be read" in said
-    assert "0 extra, 1 to check." in said
+    output = capsys.readouterr().out
+    assert "dim corner.png: 1 label could not be read" in output
+    assert "0 extra, 1 to check." in output
 
 
 def test_reconcile_says_on_top_whose_pile_it_is_and_what_it_does_not_understand(

@@ -60,10 +60,12 @@ def test_the_demo_reads_prints_and_serves(
     small: Path, pages: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(["demo", "--data", str(tmp_path / "new")]) == 0
-    told = capsys.readouterr()
-    assert told.out.startswith("Shipment S-1 to store 0417\n1 of 2 cartons are here, 1 missing or not seen, 0 extra")
-    assert "Missing:\n  carton 02, tray, Harbor, column 1, row 1\n" in told.out
-    assert (told.err, pages) == ("", ["S-1"])
+    captured = capsys.readouterr()
+    assert captured.out.startswith(
+        "Shipment S-1 to store 0417\n1 of 2 cartons are here, 1 missing or not seen, 0 extra"
+    )
+    assert "Missing:\n  carton 02, tray, Harbor, column 1, row 1\n" in captured.out
+    assert (captured.err, pages) == ("", ["S-1"])
     with service.Context(tmp_path / "new", PlannedReader()) as ctx:
         (photo,) = service.get_shipment(ctx, "S-1").photos
     assert (photo.name, photo.by, photo.place.value) == ("a.PNG", "Demo", "back_room")
@@ -74,9 +76,9 @@ def test_the_demo_stops_after_printing_where_it_is_told_so_or_prints_json(
 ) -> None:
     (small / "pile" / "b.png").write_bytes(picture("blue"))
     assert run(["demo", "--no-serve", "--data", str(tmp_path / "one")]) == 0
-    told = capsys.readouterr()
-    assert told.out.startswith("Shipment S-1 to store 0417\n")
-    assert told.err.startswith("b.png: The photo 'b.png' made the reader crash."), "a photo that fails is named"
+    captured = capsys.readouterr()
+    assert captured.out.startswith("Shipment S-1 to store 0417\n")
+    assert captured.err.startswith("b.png: The photo 'b.png' made the reader crash."), "a photo that fails is named"
     assert run(["demo", "--json", "--data", str(tmp_path / "two")]) == 0
     plain = json.loads(capsys.readouterr().out)
     assert (plain["shipment"], plain["expected"], plain["to_check"]) == ("S-1", 2, 2)

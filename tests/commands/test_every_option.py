@@ -226,14 +226,16 @@ def test_every_command_explains_itself_and_each_of_its_options(
     with pytest.raises(SystemExit) as ended:
         parse([*command, "--help"])
     assert ended.value.code == 0
-    said = capsys.readouterr().out
-    assert said.startswith(f"usage: {' '.join(['receiving', *command])}")
-    assert len(said.split()) > 10
+    output = capsys.readouterr().out
+    assert output.startswith(f"usage: {' '.join(['receiving', *command])}")
+    assert len(output.split()) > 10
     if not command:
-        assert "Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs." in said
-        assert [name for name in (*PLAIN, "user", "webhook") if f"\n    {name}" not in said] == []
+        assert (
+            "Exit status: 0 complete, 1 could not do the work, 2 wrong usage, 3 done, with shorts or overs." in output
+        )
+        assert [name for name in (*PLAIN, "user", "webhook") if f"\n    {name}" not in output] == []
     if command == ["test"]:
-        assert "Further arguments are handed to pytest." in said
+        assert "Further arguments are handed to pytest." in output
 
 
 def test_the_version_is_told(capsys: pytest.CaptureFixture[str]) -> None:

@@ -135,16 +135,16 @@ def test_a_file_in_the_wrong_place_is_sent_to_its_right_one(
     for name, data in FILES.items():
         (tmp_path / name).write_bytes(data)
     assert run(words) == 1
-    said = capsys.readouterr()
-    assert answer in said.out + said.err
+    captured = capsys.readouterr()
+    assert answer in captured.out + captured.err
 
 
 def test_no_lines_are_spoken_of_where_none_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "empty.csv").write_bytes(b"")
     assert run(["import", str(tmp_path / "empty.csv"), "--data", str(tmp_path / "data")]) == 1
-    said = capsys.readouterr().err
-    assert "choose the right file" in said
-    assert "lines named" not in said
+    output = capsys.readouterr().err
+    assert "choose the right file" in output
+    assert "lines named" not in output
 
 
 def test_a_kit_is_imported_and_a_preview_stores_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -69,7 +69,7 @@ PLAN = StagingPlan(
     cautions=(Caution("Keep the aisle free."), Caution("heavy", "07")),
 )
 MANIFEST = Manifest("S-1", "0417", (TRAY, TAGS, BOX, GUIDE), dispatch_date=date(2026, 3, 9))
-SAID = """\
+PRINTED = """\
 THIS PILE LOOKS LIKE SHIPMENT S-2, store 0422: 3 labels are of that one, 1 of this one. \
 Check that this is the right manifest.
 
@@ -122,26 +122,26 @@ Take care:
 
 
 def test_every_block_stands_in_its_place() -> None:
-    assert str(reconciliation_in_words(FOUND, PLAN, MANIFEST, 5, {"p1": "corner.jpg"})) == SAID
+    assert str(reconciliation_in_words(FOUND, PLAN, MANIFEST, 5, {"p1": "corner.jpg"})) == PRINTED
 
 
 def test_what_there_is_nothing_to_say_of_is_left_out() -> None:
     plain = Reconciliation("S-1", "0417", (CartonFinding(TAGS, CartonState.RECEIVED, verbatim(""), How.SSCC),))
-    said = str(reconciliation_in_words(plain, StagingPlan(), replace(MANIFEST, dispatch_date=None), 0, {}))
-    assert said == (
+    text = str(reconciliation_in_words(plain, StagingPlan(), replace(MANIFEST, dispatch_date=None), 0, {}))
+    assert text == (
         "Shipment S-1 to store 0417\n1 of 1 carton is here, 0 missing or not seen, 0 extra, 0 to check.\n\n"
         "Here:\n  carton 08, tags, Harbor, Moss (sscc)"
     )
 
 
 @pytest.mark.parametrize(
-    ("planned", "at_least", "told"),
+    ("planned", "at_least", "expected"),
     [
         (2, 2, "  Fewer cart trips are not possible."),
         (3, 2, "  At least 2 cart trips are needed; searched for about 1.5 s of computing."),
     ],
 )
-def test_how_good_the_plan_is_follows_its_trips(planned: int, at_least: int, told: str) -> None:
+def test_how_good_the_plan_is_follows_its_trips(planned: int, at_least: int, expected: str) -> None:
     plan = replace(PLAN, bound=TripBound(planned, at_least), search_s=1.5)
     lines = str(reconciliation_in_words(FOUND, plan, MANIFEST, 5, {})).splitlines()
-    assert lines[lines.index("  2: 09 (12.5 kg, 27.6 lb)") + 1] == told
+    assert lines[lines.index("  2: 09 (12.5 kg, 27.6 lb)") + 1] == expected

@@ -80,13 +80,13 @@ def test_check_says_what_was_looked_at_and_ends_with_0_or_1(data: Path, capsys: 
     (photo,) = (data / "photos").glob("??/*")
     photo.write_bytes(photo.read_bytes()[:-1] + b"x")
     assert run(["check", "--data", str(data)]) == 1
-    said = capsys.readouterr().out
-    assert f"photos {photo.name} (shipment S-1): the photo's file was altered" in said
-    assert "1 damage. Keep a copy of this folder" in said
+    output = capsys.readouterr().out
+    assert f"photos {photo.name} (shipment S-1): the photo's file was altered" in output
+    assert "1 damage. Keep a copy of this folder" in output
     assert run(["check", "--data", str(data), "--json"]) == 1
-    told = json.loads(capsys.readouterr().out)
-    (damage,) = told["damages"]
-    assert (told["whole"], damage["kind"], damage["name"]) == (False, "photo_altered", photo.name)
+    report = json.loads(capsys.readouterr().out)
+    (damage,) = report["damages"]
+    assert (report["whole"], damage["kind"], damage["name"]) == (False, "photo_altered", photo.name)
 
 
 def test_doctor_names_a_damaged_database(data: Path, capsys: pytest.CaptureFixture[str]) -> None:

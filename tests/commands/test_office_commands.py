@@ -32,11 +32,11 @@ def data(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Path:
     return tmp_path / "data"
 
 
-def said(capsys: pytest.CaptureFixture[str], words: list[str], status: int = 0) -> str:
+def output_of(capsys: pytest.CaptureFixture[str], words: list[str], status: int = 0) -> str:
     assert run(words) == status
-    told = capsys.readouterr()
-    assert bool(told.err) == (status == 1), told.err
-    return told.out or told.err
+    captured = capsys.readouterr()
+    assert bool(captured.err) == (status == 1), captured.err
+    return captured.out or captured.err
 
 
 # --- accounts ------------------------------------------------------------------------------------------------------
@@ -54,9 +54,9 @@ def signs_in(data: Path, name: str, password: str) -> bool:
             return False
 
 
-def first_password_in(told: str, name: str) -> str:
-    found = re.search(rf"^The first password of {name} is (\S+)\.", told, re.MULTILINE)
-    assert found, told
+def first_password_in(output: str, name: str) -> str:
+    found = re.search(rf"^The first password of {name} is (\S+)\.", output, re.MULTILINE)
+    assert found, output
     return found[1]
 
 
@@ -73,8 +73,8 @@ def test_the_first_account_may_be_made_before_anything_is_imported(
 ) -> None:
     new = tmp_path / "new"
     typed(monkeypatch, f"{WORDS}\n")
-    told = said(capsys, ["user", "add", "Ada Lund", "--role", "coordinator", "--data", str(new)])
-    assert told.startswith(f"{new} is a new data folder.\nAda Lund can sign in now.")
+    output = output_of(capsys, ["user", "add", "Ada Lund", "--role", "coordinator", "--data", str(new)])
+    assert output.startswith(f"{new} is a new data folder.\nAda Lund can sign in now.")
     assert signs_in(new, "Ada Lund", WORDS)
 
 
@@ -82,29 +82,31 @@ def test_an_account_is_made_changed_closed_and_opened(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     at = ["--data", str(data)]
-    assert "There is no account: whoever reaches the page can read and write." in said(capsys, ["user", "list", *at])
+    assert "There is no account: whoever reaches the page can read and write." in output_of(
+        capsys, ["user", "list", *at]
+    )
     typed(monkeypatch, f"{WORDS}\nmore lines\n")
     add = ["user", "add", "Ada Lund", "--role", "coordinator", *at]
-    assert said(capsys, add) == "Ada Lund can sign in now. From the first account on, everybody has to.\n"
+    assert output_of(capsys, add) == "Ada Lund can sign in now. From the first account on, everybody has to.\n"
     assert signs_in(data, "Ada Lund", WORDS)
-    given = said(capsys, ["user", "add", "Bo", "--role", "rep", "--store", "0422", "--store", "0417", *at])
+    given = output_of(capsys, ["user", "add", "Bo", "--role", "rep", "--store", "0422", "--store", "0417", *at])
     assert replaces(data, "Bo", first_password_in(given, "Bo"), WORDS)
     listed = "Ada Lund: coordinator, all stores\nBo: rep, 0417, 0422\n"
-    assert said(capsys, ["user", "list", *at]) == listed
-    first = first_password_in(said(capsys, ["user", "password", "ADA LUND", *at]), "Ada Lund")
+    assert output_of(capsys, ["user", "list", *at]) == listed
+    first = first_password_in(output_of(capsys, ["user", "password", "ADA LUND", *at]), "Ada Lund")
     assert not signs_in(data, "Ada Lund", WORDS)
     assert replaces(data, "Ada Lund", first, "another four plain words")
     assert signs_in(data, "Ada Lund", "another four plain words") and not signs_in(data, "Ada Lund", first)
-    said(capsys, ["user", "close", "Bo", *at])
+    output_of(capsys, ["user", "close", "Bo", *at])
     assert not signs_in(data, "Bo", WORDS)
-    assert said(capsys, ["user", "list", *at]) == listed.replace("0422\n", "0422, closed\n")
-    said(capsys, ["user", "open", "Bo", *at])
-    assert said(capsys, ["user", "list", *at]) == listed
+    assert output_of(capsys, ["user", "list", *at]) == listed.replace("0422\n", "0422, closed\n")
+    output_of(capsys, ["user", "open", "Bo", *at])
+    assert output_of(capsys, ["user", "list", *at]) == listed
 
 
 def test_an_account_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    told = said(capsys, ["user", "close", "Eve", "--data", str(data)], 1)
-    assert told == "receiving user: There is no account 'Eve'. See receiving user list.\n"
+    output = output_of(capsys, ["user", "close", "Eve", "--data", str(data)], 1)
+    assert output == "receiving user: There is no account 'Eve'. See receiving user list.\n"
 
 
 @pytest.mark.parametrize(("second", "status"), [(WORDS, 0), ("other words", 1)])
@@ -114,8 +116,8 @@ def test_at_a_terminal_a_password_is_typed_twice(
     answers = iter((WORDS, second))
     monkeypatch.setattr(sys, "stdin", SimpleNamespace(isatty=lambda: True))
     monkeypatch.setattr("getpass.getpass", lambda prompt: next(answers))
-    told = said(capsys, ["user", "add", "Ada", "--role", "coordinator", "--data", str(data)], status)
-    assert ("The two passwords differ." in told) == bool(status)
+    output = output_of(capsys, ["user", "add", "Ada", "--role", "coordinator", "--data", str(data)], status)
+    assert ("The two passwords differ." in output) == bool(status)
     with service.Context.at(data) as ctx:
         assert [person.role for person in service.list_people(ctx)] == ([] if status else [Role.COORDINATOR])
 
@@ -144,12 +146,12 @@ def confirmed(data: Path) -> Path:
 
 def test_keys_are_listed_and_renewed(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     at = ["--data", str(data)]
-    assert said(capsys, ["keys", *at]) == "There is no key yet: the first confirmation makes one.\n"
+    assert output_of(capsys, ["keys", *at]) == "There is no key yet: the first confirmation makes one.\n"
     confirmed(data)
-    (line,) = said(capsys, ["keys", *at]).splitlines()
+    (line,) = output_of(capsys, ["keys", *at]).splitlines()
     key, public, rest = line.split("  ")
     assert rest == f"from {date.today():%Y-%m-%d}, in use" and len(bytes.fromhex(public)) == 32
-    fresh, newer, older = said(capsys, ["keys", "--rotate", *at]).splitlines()
+    fresh, newer, older = output_of(capsys, ["keys", "--rotate", *at]).splitlines()
     assert newer.startswith(fresh.split()[5]) and newer.endswith(", in use")
     assert fresh == f"Receipts are sealed with key {newer.split()[0]} from now on."
     assert older == f"{key}  {public}  from {date.today():%Y-%m-%d} to {date.today():%Y-%m-%d}"
@@ -159,12 +161,12 @@ def test_a_sound_record_is_said_to_be_so_alone_and_against_the_data(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     record = confirmed(data)
-    (key, *_) = said(capsys, ["keys", "--data", str(data)]).split()
-    assert said(capsys, ["verify", str(record)]) == (
+    (key, *_) = output_of(capsys, ["keys", "--data", str(data)]).split()
+    assert output_of(capsys, ["verify", str(record)]) == (
         f"Receipt 1 of shipment S-1 is as it was confirmed, compared by itself (key {key}).\n"
         "Compare the key with the one that the service shows: receiving keys --data FOLDER.\n"
     )
-    assert said(capsys, ["verify", str(record), "--data", str(data)]) == (
+    assert output_of(capsys, ["verify", str(record), "--data", str(data)]) == (
         f"Receipt 1 of shipment S-1 is as it was confirmed, compared with this data folder (key {key}).\n"
     )
 
@@ -197,9 +199,9 @@ def test_what_was_changed_in_a_record_is_said_with_status_1(
     record = confirmed(data)
     change(record, field, old, new)
     assert run(["verify", str(record)]) == 1
-    told = capsys.readouterr()
-    assert alone in told.out
-    assert not alone or told.out.startswith("Receipt 1 of shipment S-1: ")
+    captured = capsys.readouterr()
+    assert alone in captured.out
+    assert not alone or captured.out.startswith("Receipt 1 of shipment S-1: ")
     assert run(["verify", str(record), "--data", str(data)]) == 1
     assert against in capsys.readouterr().out
 
@@ -237,8 +239,8 @@ def test_a_file_that_differs_in_more_than_an_erased_name_is_told_without_a_place
     capsys.readouterr()
     change(record, "receipt", "Manager", "Monarch")
     assert run(["verify", str(record), "--data", str(data)]) == 1
-    told = capsys.readouterr().out
-    assert "it differs from the receipt in the data folder in more than the names that were taken out of it." in told
+    output = capsys.readouterr().out
+    assert "it differs from the receipt in the data folder in more than the names that were taken out of it." in output
 
 
 # --- voiding -------------------------------------------------------------------------------------------------------
@@ -246,15 +248,15 @@ def test_a_file_that_differs_in_more_than_an_erased_name_is_told_without_a_place
 
 def test_a_shipment_is_voided_and_brought_back(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     at = ["--data", str(data), "--by", "Ada", "--reason", "wrong file"]
-    told = said(capsys, ["void", "S-1", *at])
-    assert told == "Shipment S-1 is voided: it is in no list. To bring it back: add --undo.\n"
+    output = output_of(capsys, ["void", "S-1", *at])
+    assert output == "Shipment S-1 is voided: it is in no list. To bring it back: add --undo.\n"
     with service.Context.at(data) as ctx:
         assert service.get_overview(ctx) == ()
-    assert said(capsys, ["void", "S-1", "--undo", *at]) == "Shipment S-1 counts again.\n"
+    assert output_of(capsys, ["void", "S-1", "--undo", *at]) == "Shipment S-1 counts again.\n"
     with service.Context.at(data) as ctx:
         assert len(service.get_overview(ctx)) == 1
     for undo, voided in (([], True), (["--undo"], False)):
-        plain = json.loads(said(capsys, ["void", "S-1", *undo, "--json", *at]))
+        plain = json.loads(output_of(capsys, ["void", "S-1", *undo, "--json", *at]))
         assert plain == {"shipment": "S-1", "voided": voided}
 
 
@@ -264,19 +266,19 @@ def test_a_shipment_is_voided_and_brought_back(data: Path, capsys: pytest.Captur
 def test_labels_are_written_for_all_or_for_some(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     manifest, out = str(data.parent / "manifest.csv"), data.parent / "l.pdf"
     words = ["labels", "--manifest", manifest, "--out", str(out)]
-    assert said(capsys, words) == f"2 labels written to {out}\n"
+    assert output_of(capsys, words) == f"2 labels written to {out}\n"
     assert len(pages(out.read_bytes())) == 2
-    assert said(capsys, [*words, "--carton", "02", "--sender", "Northlight"]) == f"1 label written to {out}\n"
+    assert output_of(capsys, [*words, "--carton", "02", "--sender", "Northlight"]) == f"1 label written to {out}\n"
     (page,) = pages(out.read_bytes())
     assert "Northlight" in page.text and "0417" in page.text
-    told = said(capsys, [*words, "--carton", "02", "99"], 1)
-    assert told == "receiving labels: Carton '99' is not on the manifest. It holds 01, 02.\n"
+    output = output_of(capsys, [*words, "--carton", "02", "99"], 1)
+    assert output == "receiving labels: Carton '99' is not on the manifest. It holds 01, 02.\n"
 
 
 def test_labels_for_a_printer_are_pictures_in_its_language(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = data.parent / "l.ZPL"
     words = ["labels", "--manifest", str(data.parent / "manifest.csv"), "--out", str(out), "--dpi", "203"]
-    said(capsys, words)
+    output_of(capsys, words)
     assert out.read_bytes().count(b"^XA") == 2
 
 
@@ -286,7 +288,7 @@ def test_weights_on_labels_are_in_the_units_that_were_chosen(
 ) -> None:
     (tmp_path / "m.csv").write_text("shipment,store,carton,kind,barcode,weight_kg\nS-1,0417,01,tray,B-1,7.5\n")
     out = tmp_path / "l.pdf"
-    said(capsys, ["labels", "--manifest", str(tmp_path / "m.csv"), "--out", str(out), "--units", units])
+    output_of(capsys, ["labels", "--manifest", str(tmp_path / "m.csv"), "--out", str(out), "--units", units])
     assert weight in pages(out.read_bytes())[0].text
 
 
@@ -295,10 +297,12 @@ def test_of_a_file_with_several_shipments_one_is_chosen(tmp_path: Path, capsys: 
     path, out = tmp_path / "m.csv", tmp_path / "l.pdf"
     path.write_text("\n".join([*rows, "S-2,0422,01,,tray,Harbor,1,1,no"]) + "\n")
     words = ["labels", "--manifest", str(path), "--out", str(out)]
-    told = said(capsys, words, 1)
-    assert "The manifest holds 2 shipments: S-1, S-2. Choose with --shipment ID." in told
-    assert said(capsys, [*words, "--shipment", "S-2"]).startswith("1 label ")
-    assert "The manifest holds no shipment 'S-3'. It holds S-1, S-2." in said(capsys, [*words, "--shipment", "S-3"], 1)
+    output = output_of(capsys, words, 1)
+    assert "The manifest holds 2 shipments: S-1, S-2. Choose with --shipment ID." in output
+    assert output_of(capsys, [*words, "--shipment", "S-2"]).startswith("1 label ")
+    assert "The manifest holds no shipment 'S-3'. It holds S-1, S-2." in output_of(
+        capsys, [*words, "--shipment", "S-3"], 1
+    )
 
 
 # --- backup, restore, export ---------------------------------------------------------------------------------------
@@ -310,33 +314,33 @@ def test_a_backup_says_what_it_holds_and_is_restored(data: Path, capsys: pytest.
     capsys.readouterr()
     archive, folder, new = (data.parent / name for name in ("b.zip", "kept", "new"))
     folder.mkdir()
-    told = said(capsys, ["backup", "--out", str(archive), "--data", str(data)])
-    assert told.startswith(f"{archive}: the database and 1 photo, ") and " MB written; all is undamaged.\n" in told
-    assert told.endswith(f"To use it: receiving restore {archive} --data FOLDER\n")
-    first = json.loads(said(capsys, ["backup", "--out", str(folder), "--data", str(data), "--json"]))
+    output = output_of(capsys, ["backup", "--out", str(archive), "--data", str(data)])
+    assert output.startswith(f"{archive}: the database and 1 photo, ") and " MB written; all is undamaged.\n" in output
+    assert output.endswith(f"To use it: receiving restore {archive} --data FOLDER\n")
+    first = json.loads(output_of(capsys, ["backup", "--out", str(folder), "--data", str(data), "--json"]))
     assert (first["archive"], first["photos"], first["written"]) == (str(folder), 1, 1)
-    again = said(capsys, ["backup", "--out", str(folder), "--data", str(data)])
+    again = output_of(capsys, ["backup", "--out", str(folder), "--data", str(data)])
     assert "the database and 1 photo (0 of them new), " in again
-    told = said(capsys, ["restore", str(archive), "--data", str(new)])
-    assert told == (
+    output = output_of(capsys, ["restore", str(archive), "--data", str(new)])
+    assert output == (
         f"{new}: 1 shipment and 1 photo, checked: all is as it was stored.\nServe it: receiving serve --data {new}\n"
     )
-    plain = json.loads(said(capsys, ["restore", str(folder), "--data", str(data.parent / "newer"), "--json"]))
+    plain = json.loads(output_of(capsys, ["restore", str(folder), "--data", str(data.parent / "newer"), "--json"]))
     assert plain == {"data": str(data.parent / "newer"), "shipments": 1, "photos": 1}
 
 
 def test_a_backup_into_no_folder_is_refused_and_an_export_says_where_it_is(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    told = said(capsys, ["backup", "--out", str(data.parent / "none" / "b.zip"), "--data", str(data)], 1)
-    assert "There is no folder" in told
+    output = output_of(capsys, ["backup", "--out", str(data.parent / "none" / "b.zip"), "--data", str(data)], 1)
+    assert "There is no folder" in output
     out = data.parent / "r.csv"
-    told = said(capsys, ["export", "S-1", "--out", str(out), "--data", str(data)])
-    assert told == f"The result of shipment S-1 is in {out}\n"
+    output = output_of(capsys, ["export", "S-1", "--out", str(out), "--data", str(data)])
+    assert output == f"The result of shipment S-1 is in {out}\n"
 
 
 def test_check_names_all_that_it_looked_at(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    plain = json.loads(said(capsys, ["check", "--data", str(data), "--json"]))
+    plain = json.loads(output_of(capsys, ["check", "--data", str(data), "--json"]))
     assert (plain["data"], plain["whole"], plain["damages"], plain["photos"]) == (str(data), True, [], 0)
     assert plain["rows"]["shipments"] == 1
 
@@ -364,7 +368,7 @@ def test_the_page_is_served_as_it_was_asked_for_until_ctrl_c(
     logged: list[str] = []
     monkeypatch.setattr("receiving.commands.serve.log_requests", logged.append)
     words = "--host 0.0.0.0 --port 9000 --allow-host a.example --proxy 192.0.2.7 --proxy-user-header X-User --log l"
-    told = said(capsys, ["serve", *words.split(), "--data", str(tmp_path / "new")])
+    output = output_of(capsys, ["serve", *words.split(), "--data", str(tmp_path / "new")])
     assert served == [
         {
             "host": "0.0.0.0",
@@ -376,19 +380,19 @@ def test_the_page_is_served_as_it_was_asked_for_until_ctrl_c(
             "company": None,
         }
     ]
-    assert told == "\nThe page is at http://127.0.0.1:8417 (stop with Ctrl+C).\n\nStopped.\n"
+    assert output == "\nThe page is at http://127.0.0.1:8417 (stop with Ctrl+C).\n\nStopped.\n"
     assert logged == ["l"]
     assert (tmp_path / "new" / "receiving.sqlite").exists(), "a new data folder is made"
-    said(capsys, ["serve", "--data", str(tmp_path / "new")])
+    output_of(capsys, ["serve", "--data", str(tmp_path / "new")])
     assert logged == ["l"], "nothing is logged unless asked for"
 
 
 def test_with_a_certificate_of_ones_own_a_phone_is_told_where_to_get_it(capsys: pytest.CaptureFixture[str]) -> None:
     fingerprint = ":".join(f"{n:02X}" for n in range(20))
     serve._say_where(Where("https://a", "http://a/ca", fingerprint))
-    told = capsys.readouterr().out
-    assert "A phone opens this first, once, and installs the certificate: http://a/ca\n" in told
-    assert told.endswith("  00 01 02 03 04 05 06 07\n  08 09 0A 0B 0C 0D 0E 0F\n  10 11 12 13\n")
+    output = capsys.readouterr().out
+    assert "A phone opens this first, once, and installs the certificate: http://a/ca\n" in output
+    assert output.endswith("  00 01 02 03 04 05 06 07\n  08 09 0A 0B 0C 0D 0E 0F\n  10 11 12 13\n")
 
 
 # --- doctor, test, and how commands end ----------------------------------------------------------------------------
@@ -442,8 +446,8 @@ def test_doctor_says_whether_zbar_is_there_and_does_not_need_it(
 
 def test_doctor_tells_a_folder_without_data_from_one_with_data(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     none = data.parent / "none" / "deeper"
-    told = f"{none} can be written to, and holds no data yet"
-    assert findings(capsys, none, 0)["data folder"]["words"] == told
+    hint = f"{none} can be written to, and holds no data yet"
+    assert findings(capsys, none, 0)["data folder"]["words"] == hint
     assert not none.exists()
     assert findings(capsys, data, 0)["data folder"]["words"].endswith("and its database is undamaged")
 
@@ -473,21 +477,21 @@ def test_installed_without_its_source_there_are_no_tests(
 
 
 @pytest.mark.parametrize(
-    ("end", "told"),
+    ("end", "expected"),
     [
         (NoData("There is none.", next_step="Look.", where="/d"), "receiving overview: /d: There is none. Look.\n"),
         (KeyboardInterrupt(), "Stopped.\n"),
     ],
 )
 def test_a_command_that_cannot_go_on_ends_with_1_and_says_why(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], end: BaseException, told: str
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], end: BaseException, expected: str
 ) -> None:
     def stop(options: object) -> int:
         raise end
 
     monkeypatch.setattr("receiving.commands.dispatch.run_overview", stop)
     assert run(["overview"]) == 1
-    assert capsys.readouterr().err == told
+    assert capsys.readouterr().err == expected
 
 
 def test_a_reader_of_the_output_that_has_gone_ends_it_in_silence(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -505,10 +509,10 @@ def test_a_reader_of_the_output_that_has_gone_ends_it_in_silence(monkeypatch: py
 
 
 def test_what_is_wrong_with_a_path_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert "There is no file" in said(capsys, ["verify", str(tmp_path / "none")], 1)
-    assert "is a folder. Name a file in it." in said(capsys, ["verify", str(tmp_path)], 1)
-    told = said(capsys, ["read", str(tmp_path)], 1)
-    assert f"The folder {tmp_path} holds no photo or video. Those end in .avi, .bmp, .gif, .heic" in told
+    assert "There is no file" in output_of(capsys, ["verify", str(tmp_path / "none")], 1)
+    assert "is a folder. Name a file in it." in output_of(capsys, ["verify", str(tmp_path)], 1)
+    output = output_of(capsys, ["read", str(tmp_path)], 1)
+    assert f"The folder {tmp_path} holds no photo or video. Those end in .avi, .bmp, .gif, .heic" in output
 
 
 def test_photos_of_folders_are_found_by_their_endings_each_once(tmp_path: Path) -> None:
@@ -540,7 +544,7 @@ PATTERNS = "[[pattern]]\nname='a'\nregex='BOX (?P<carton>\\d+)'\n"
 
 @pytest.mark.parametrize("preview", [True, False])
 @pytest.mark.parametrize(
-    ("name", "text", "told"),
+    ("name", "text", "expected"),
     [
         ("layout.toml", LAYOUT, {"file": "layout.toml", "what": "layout", "store": "0417", "bays": 1}),
         ("kit.csv", KIT, {"file": "kit.csv", "what": "kit", "places": 1}),
@@ -548,14 +552,14 @@ PATTERNS = "[[pattern]]\nname='a'\nregex='BOX (?P<carton>\\d+)'\n"
     ],
 )
 def test_master_data_are_stored_unless_it_is_a_preview(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, text: str, told: dict[str, object], preview: bool
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, text: str, expected: dict[str, object], preview: bool
 ) -> None:
     path, at = tmp_path / name, ["--data", str(tmp_path / "data")]
     path.write_text(text)
     words = ["import", str(path), *(["--preview"] if preview else []), *at]
-    assert json.loads(said(capsys, [*words, "--json"])) == told
+    assert json.loads(output_of(capsys, [*words, "--json"])) == expected
     in_words = {"what": "kind"}
-    assert said(capsys, words) == ", ".join(f"{in_words.get(key, key)} {told[key]}" for key in told) + "\n"
+    assert output_of(capsys, words) == ", ".join(f"{in_words.get(key, key)} {expected[key]}" for key in expected) + "\n"
     with service.Context.at(tmp_path / "data") as ctx:
         kept = (
             service.get_value(ctx, service.name_layout("0417")),
@@ -571,21 +575,21 @@ def test_a_preview_of_a_manifest_says_what_would_change_and_stores_nothing(
     changed = data.parent / "new.csv"
     changed.write_text(MANIFEST.replace("Harbor,1,1", "Harbor,2,1"))
     words = ["import", str(changed), "--data", str(data)]
-    before = json.loads(said(capsys, [*words, "--preview", "--json"]))
+    before = json.loads(output_of(capsys, [*words, "--preview", "--json"]))
     assert (before["shipment"], before["store"], before["status"], before["cartons"]) == ("S-1", "0417", "changed", 2)
-    told = said(capsys, words)
-    first, *changes = told.splitlines()
+    output = output_of(capsys, words)
+    first, *changes = output.splitlines()
     assert first == "shipment S-1, store 0417, status changed, revision 2"
     assert changes == [f"  {line}" for line in before["changes"]] and changes
-    assert json.loads(said(capsys, [*words, "--json"]))["status"] == "unchanged"
+    assert json.loads(output_of(capsys, [*words, "--json"]))["status"] == "unchanged"
 
 
 def test_a_file_of_another_kind_is_not_imported_and_warnings_go_to_standard_error(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (data.parent / "p.pdf").write_bytes(b"%PDF-1.4")
-    told = said(capsys, ["import", str(data.parent / "p.pdf"), "--data", str(data)], 1)
-    assert "p.pdf is a PDF, not a file that can be imported." in told
+    output = output_of(capsys, ["import", str(data.parent / "p.pdf"), "--data", str(data)], 1)
+    assert "p.pdf is a PDF, not a file that can be imported." in output
     head, *rows = MANIFEST.replace("S-1", "S-2").splitlines()
     (data.parent / "w.csv").write_text("\n".join([f"{head},colour", *(f"{row},red" for row in rows)]))
     run(["import", str(data.parent / "w.csv"), "--data", str(data)])
@@ -637,27 +641,27 @@ def spare(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
 def test_a_swap_is_listed_taken_once_and_noted(
     spare: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (line,) = said(capsys, ["swaps", "--lanes", str(tmp_path / "lanes.csv"), "--json", *spare]).splitlines()
+    (line,) = output_of(capsys, ["swaps", "--lanes", str(tmp_path / "lanes.csv"), "--json", *spare]).splitlines()
     found = json.loads(line)
     names = ("shipment", "store", "carton", "from_shipment", "from_store", "cost", "taken")
     assert [found[name] for name in names] == ["S-B", "0200", "02", "S-A", "0100", 0.1, False]
-    told = said(capsys, ["swaps", *spare])
-    assert "S-B, carton 02 for store 0200" in told and "from store 0100 (S-A)" in told
-    assert "--take SHIPMENT CARTON" in told
-    taken = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Ada", *spare])
+    output = output_of(capsys, ["swaps", *spare])
+    assert "S-B, carton 02 for store 0200" in output and "from store 0100 (S-A)" in output
+    assert "--take SHIPMENT CARTON" in output
+    taken = output_of(capsys, ["swaps", "--take", "S-B", "02", "--by", "Ada", *spare])
     assert "1 carton is noted as on its way" in taken
     with service.Context.at(Path(spare[1])) as ctx:
         note = service.get_shipment(ctx, "S-B").notes[-1]
     assert (note.by, note.spare_of) == ("Ada", "S-A")  # type: ignore[attr-defined]
-    assert "No extra carton" in said(capsys, ["swaps", *spare])
-    again = said(capsys, ["swaps", "--take", "S-B", "02", "--by", "Bo", *spare], status=1)
+    assert "No extra carton" in output_of(capsys, ["swaps", *spare])
+    again = output_of(capsys, ["swaps", "--take", "S-B", "02", "--by", "Bo", *spare], status=1)
     assert "nothing was noted" in again and "without --take" in again
 
 
 def test_swaps_are_taken_all_at_once_and_by_somebody(spare: list[str], capsys: pytest.CaptureFixture[str]) -> None:
-    assert "Nobody is named" in said(capsys, ["swaps", "--take-all", *spare], status=1)
-    assert "1 carton is noted" in said(capsys, ["swaps", "--take-all", "--by", "Ada", *spare])
+    assert "Nobody is named" in output_of(capsys, ["swaps", "--take-all", *spare], status=1)
+    assert "1 carton is noted" in output_of(capsys, ["swaps", "--take-all", "--by", "Ada", *spare])
 
 
 def test_a_table_of_lanes_that_is_not_there_is_named(spare: list[str], capsys: pytest.CaptureFixture[str]) -> None:
-    assert "There is no file nowhere.csv" in said(capsys, ["swaps", "--lanes", "nowhere.csv", *spare], status=1)
+    assert "There is no file nowhere.csv" in output_of(capsys, ["swaps", "--lanes", "nowhere.csv", *spare], status=1)

@@ -32,17 +32,17 @@ def test_control_characters_are_written_out_and_a_gs_as_elsewhere() -> None:
 def test_a_label_cannot_steer_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     photo = label(tmp_path / "a.png", CLEAR_SCREEN)
     assert run(["read", str(photo)]) == 0
-    said = capsys.readouterr().out
-    assert "\\x1b[2J" in said
-    assert not {"\x1b", "\x07", "\x9b"} & set(said)
+    output = capsys.readouterr().out
+    assert "\\x1b[2J" in output
+    assert not {"\x1b", "\x07", "\x9b"} & set(output)
 
 
 def test_json_stays_json_and_holds_no_control_character(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     photo = label(tmp_path / "a.png", CLEAR_SCREEN)
     assert run(["read", "--json", str(photo)]) == 0
-    said = capsys.readouterr().out
-    assert not {"\x1b", "\x07", "\x9b"} & set(said)
-    assert json.loads(said)["symbols"][0]["raw"] == CLEAR_SCREEN
+    output = capsys.readouterr().out
+    assert not {"\x1b", "\x07", "\x9b"} & set(output)
+    assert json.loads(output)["symbols"][0]["raw"] == CLEAR_SCREEN
 
 
 def test_faults_are_shown_through_the_same_door(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -84,8 +84,8 @@ def test_ctrl_c_while_photos_are_read_ends_in_one_word(tmp_path: Path) -> None:
     assert started.stdout is not None
     assert "CARTON-07" in started.stdout.readline() + started.stdout.readline()
     os.killpg(started.pid, signal.SIGINT)
-    _, said = started.communicate()
-    assert (said, started.returncode) == ("Stopped.\n", 1)
+    _, output = started.communicate()
+    assert (output, started.returncode) == ("Stopped.\n", 1)
 
 
 @pytest.mark.parametrize(

@@ -14,9 +14,9 @@ SENTENCE = re.compile(r"[a-z]{2,} [a-z]{2,} [a-z]{2,}")
 """Three words of small letters: a value that is data of these tests has no such thing."""
 
 
-def bare(told: object) -> Iterator[str]:
+def bare(shown: object) -> Iterator[str]:
     """The texts in a message that no catalogue can translate."""
-    match told:
+    match shown:
         case Message(_, values):
             for name, value in values:
                 if name != LIBRARY or not isinstance(value, str):
@@ -28,21 +28,21 @@ def bare(told: object) -> Iterator[str]:
             yield from bare(of)
         case Figure():
             return
-        case str() if SENTENCE.search(told):
-            yield told
+        case str() if SENTENCE.search(shown):
+            yield shown
 
 
 LIBRARY = "fault"
 """What a library says of a file that it cannot open stands in a message under this name, in the library's words."""
 
 
-def is_said(told: object) -> bool:
+def is_translatable(value: object) -> bool:
     """A message, and nothing in it is a sentence of its own."""
-    return isinstance(told, Message | Joined | Opening) and not list(bare(told))
+    return isinstance(value, Message | Joined | Opening) and not list(bare(value))
 
 
 @pytest.fixture(scope="module", autouse=True)
-def everything_is_said() -> Iterator[None]:
+def everything_is_translatable() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         for kind, name in ((Fault, "message"), (NotUnderstood, "why")):
             _watch(patch, kind, name)
@@ -52,8 +52,8 @@ def everything_is_said() -> Iterator[None]:
 def _watch(patch: pytest.MonkeyPatch, kind: Any, name: str) -> None:
     def checked(self: Any, *values: Any, **more: Any) -> None:
         made(self, *values, **more)
-        told = getattr(self, name)
-        assert is_said(told), f"bare words: {told!r}"
+        value = getattr(self, name)
+        assert is_translatable(value), f"bare words: {value!r}"
 
     made = kind.__init__
     patch.setattr(kind, "__init__", checked)

@@ -221,12 +221,12 @@ def test_a_reader_of_segments_begins_at_the_first_interchange(data: bytes, liste
 def test_an_interchange_counts_its_messages(count: int, right: bool) -> None:
     text = edifact(("BGM+351+W+9", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+BJ+{sscc(1)}"))
     found = read_manifests("n.edi", text.replace("UNZ+1+", f"UNZ+{count}+").encode())
-    told = [str(warning) for warning in found.warnings if "UNZ counts" in str(warning)]
-    assert bool(told) is not right
+    warned = [str(warning) for warning in found.warnings if "UNZ counts" in str(warning)]
+    assert bool(warned) is not right
     lone = "UNH+M1+DESADV:D:01B:UN:EAN007'BGM+351+W+9'NAD+DP+1::92'CPS+1'PAC+1++CT'PCI+33E'" + f"GIN+BJ+{sscc(1)}'"
     lone += f"UNT+8+M1'UNZ+{count}+77'"
-    told = [str(each) for each in read_manifests("n.edi", b"UNA:+.? '" + lone.encode()).warnings]
-    assert any("UNZ counts" in words for words in told) is not right
+    warned = [str(each) for each in read_manifests("n.edi", b"UNA:+.? '" + lone.encode()).warnings]
+    assert any("UNZ counts" in words for words in warned) is not right
 
 
 UNT = "segment 9 (UNT): UNT counts the segments of its message wrongly"
@@ -235,7 +235,7 @@ PACKED = ("BGM+351+W+9", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+
 
 
 @pytest.mark.parametrize(
-    ("was", "now", "told"),
+    ("was", "now", "expected"),
     [
         ("UNT+8+M1'\n", "", "segment 9 (UNZ): a message is not closed by UNT; it may be cut off: reference 'M1'"),
         ("UNT+8", "UNT+9", f"{UNT}: it says 9, there are 8"),
@@ -256,16 +256,16 @@ PACKED = ("BGM+351+W+9", "NAD+DP+1::92", "CPS+1", "PAC+1++CT", "PCI+33E", f"GIN+
         ("UNZ+1+77'", "UNZ+1+77'UNZ+1+77'", "segment 11 (UNZ): UNZ closes an interchange that no UNB opened"),
     ],
 )
-def test_a_wrong_envelope_in_edifact_is_one_warning_and_loses_nothing(was: str, now: str, told: str) -> None:
+def test_a_wrong_envelope_in_edifact_is_one_warning_and_loses_nothing(was: str, now: str, expected: str) -> None:
     text = edifact(PACKED)
     assert was in text
     found = read_manifests("n.edi", text.replace(was, now, 1).encode())
-    assert [str(warning) for warning in found.warnings] == [told]
+    assert [str(warning) for warning in found.warnings] == [expected]
     assert len(found.manifests[0].cartons) == 1 and found.not_understood == ()
 
 
 @pytest.mark.parametrize(
-    ("was", "now", "told"),
+    ("was", "now", "expected"),
     [
         ("SE*7*0001~\n", "", "segment 9 (GE): ST is not closed by SE; the file may be cut off: control number 0001"),
         ("SE*7", "SE*8", "segment 9 (SE): SE01 counts the segments wrongly: it says 8, there are 7"),
@@ -278,18 +278,18 @@ def test_a_wrong_envelope_in_edifact_is_one_warning_and_loses_nothing(was: str, 
         ("GE*1*1", "SE*1*1~\nGE*1*1", "segment 10 (SE): SE closes what was never opened"),
     ],
 )
-def test_a_wrong_envelope_in_x12_is_one_warning_and_loses_nothing(was: str, now: str, told: str) -> None:
+def test_a_wrong_envelope_in_x12_is_one_warning_and_loses_nothing(was: str, now: str, expected: str) -> None:
     text = ONE.decode()
     assert was in text
     found = read_manifests("n.x12", text.replace(was, now, 1).encode())
-    assert [str(warning) for warning in found.warnings] == [told]
+    assert [str(warning) for warning in found.warnings] == [expected]
     assert len(found.manifests[0].cartons) == 1 and found.not_understood == ()
 
 
 def test_a_transaction_set_outside_of_a_group_is_said_to_be_so() -> None:
     text = ONE.decode().replace("GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", "")
-    told = [str(warning) for warning in read_manifests("n.x12", text.encode()).warnings]
-    assert told[0] == "segment 2 (ST): ST stands outside of its envelope"
+    warned = [str(warning) for warning in read_manifests("n.x12", text.encode()).warnings]
+    assert warned[0] == "segment 2 (ST): ST stands outside of its envelope"
 
 
 def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_with_a_package_its_own() -> None:
@@ -307,8 +307,8 @@ def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_w
 def packed_item(*packs: str) -> ManifestFile:
     """An item of six that holds two packs, each with what is said of it."""
     parts = ["HL*2*1*I", "LIN**VN*ITEM", "SN1**6*EA"]
-    for number, said in enumerate(packs, 3):
-        parts += [f"HL*{number}*2*P", f"MAN*GM*{sscc(number)}", *filter(None, [said])]
+    for number, count in enumerate(packs, 3):
+        parts += [f"HL*{number}*2*P", f"MAN*GM*{sscc(number)}", *filter(None, [count])]
     return by_x12(*parts)
 
 
@@ -327,8 +327,8 @@ def test_an_item_that_holds_packs_is_shared_among_those_that_do_not_say_what_the
 ) -> None:
     found = packed_item(*packs)
     assert [carton.contents[0].qty for carton in found.manifests[0].cartons] == quantities
-    told = [str(each) for each in found.warnings]
-    assert any("how an item is spread over its packages is not said" in words for words in told) is warned, told
+    texts = [str(each) for each in found.warnings]
+    assert any("how an item is spread over its packages is not said" in words for words in texts) is warned, texts
 
 
 @pytest.mark.parametrize("width", [20, 35, 80])
@@ -351,7 +351,7 @@ def test_another_transaction_set_is_listed_as_it_stands_and_left_out() -> None:
 
 
 @pytest.mark.parametrize(
-    ("td1", "told"),
+    ("td1", "expected"),
     [
         ("TD1**2", "TD1 counts 2 packages, the notice lists 1"),
         ("TD1*CTN25*2", "TD1 counts 2 packages (CTN25), the notice lists 1"),
@@ -360,10 +360,10 @@ def test_another_transaction_set_is_listed_as_it_stands_and_left_out() -> None:
         ("TD1*CTN25", ""),
     ],
 )
-def test_packages_that_a_shipment_counts_are_compared_with_those_that_are_listed(td1: str, told: str) -> None:
+def test_packages_that_a_shipment_counts_are_compared_with_those_that_are_listed(td1: str, expected: str) -> None:
     found = by_x12(td1, "HL*2*1*P", f"MAN*GM*{sscc(1)}")
     words = [str(warning) for warning in found.warnings]
-    assert [each.partition(": ")[2] for each in words] == ([told] if told else [])
+    assert [each.partition(": ")[2] for each in words] == ([expected] if expected else [])
 
 
 @pytest.mark.parametrize("qualifier", ["BJ", "AW"])

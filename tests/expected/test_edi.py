@@ -59,12 +59,12 @@ def test_without_a_declaration_bytes_are_windows_1252_and_a_mark_at_the_start_is
 
 def test_a_sign_that_two_blocks_share_is_whole_and_every_block_is_told() -> None:
     data = b"x" * (BLOCK_BYTES - 1) + "é".encode() + b"y"
-    told: list[int] = []
-    source = EdiSource(io.BytesIO(data), told.append)
+    reported: list[int] = []
+    source = EdiSource(io.BytesIO(data), reported.append)
     first, second = source.read(), source.read()
     assert first + second == "x" * (BLOCK_BYTES - 1) + "éy"
     assert source.read() == "" and source.bytes_not_utf8 == 0
-    assert told == [BLOCK_BYTES, BLOCK_BYTES + 2, BLOCK_BYTES + 2]
+    assert reported == [BLOCK_BYTES, BLOCK_BYTES + 2, BLOCK_BYTES + 2]
 
 
 def test_only_the_first_block_declares_a_character_set_and_may_begin_with_a_mark() -> None:
@@ -325,8 +325,8 @@ LONG = "MEA*PD*G*" + "1" * 60
 def test_a_last_segment_without_a_terminator_is_kept_and_quoted(text: str, last: str, quoted: str) -> None:
     found, warnings = shown(text)
     assert found[-1][1][0] == [quoted[1:4].rstrip("*+")]
-    (said,) = [each for each in warnings if "without a terminator" in each]
-    assert said == (
+    (warning,) = [each for each in warnings if "without a terminator" in each]
+    assert warning == (
         f"segment {found[-1][0]} ({last}): the file ends without a terminator; it may be cut off: ask for it again: "
         f"the last segment is {quoted}"
     )
@@ -334,7 +334,7 @@ def test_a_last_segment_without_a_terminator_is_kept_and_quoted(text: str, last:
 
 @pytest.mark.parametrize("text", [isa(terminator="\n") + "ST*856*1", x12(STANDARD).decode(), edifact(DESPATCH)])
 def test_a_file_that_ends_as_its_kind_does_is_not_called_cut_off(text: str) -> None:
-    assert not [said for said in shown(text)[1] if "without a terminator" in said]
+    assert not [each for each in shown(text)[1] if "without a terminator" in each]
 
 
 # --- service characters --------------------------------------------------------------------------------------------

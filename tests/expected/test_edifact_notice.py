@@ -15,7 +15,7 @@ def read(text: str | bytes) -> ManifestFile:
     return read_manifests("n.edi", text.encode() if isinstance(text, str) else text)
 
 
-def said(found: ManifestFile) -> str:
+def remarks_of(found: ManifestFile) -> str:
     return "\n".join([*map(str, found.warnings), *map(str, found.not_understood)])
 
 
@@ -78,15 +78,15 @@ def test_the_declared_character_set_is_used_where_the_text_is_not_utf8() -> None
 def test_service_advice_with_five_signs_is_understood_and_said() -> None:
     found = read(edifact(DESPATCH, una="UNA:+.?'"))
     assert found.manifests == read(edifact(DESPATCH)).manifests
-    assert "UNA has five service characters instead of six" in said(found)
+    assert "UNA has five service characters instead of six" in remarks_of(found)
 
 
 def test_a_lost_terminator_before_a_line_break_is_mended_and_said() -> None:
     found = read(edifact(DESPATCH).replace("KGM:4.5'", "KGM:4.5’").replace("PAC+1++CT'", "PAC+1++CT", 1))
     assert found.manifests == read(edifact(DESPATCH)).manifests
     lost = 'a line break stands where the terminator "\'" should: after '
-    assert f"segment 12 (PAC): {lost}'PAC+1++CT'" in said(found)
-    assert f"segment 13 (MEA): {lost}'MEA+PD+AAB+KGM:4.5'" in said(found)
+    assert f"segment 12 (PAC): {lost}'PAC+1++CT'" in remarks_of(found)
+    assert f"segment 13 (MEA): {lost}'MEA+PD+AAB+KGM:4.5'" in remarks_of(found)
 
 
 def test_wrong_counts_and_references_warn_and_lose_nothing() -> None:
@@ -108,15 +108,15 @@ def test_a_file_that_is_cut_off_keeps_what_came_and_says_so() -> None:
     whole = edifact(DESPATCH)
     found = read(whole[: whole.index("CPS+3+1")])
     assert [c.carton for c in found.manifests[0]] == [sscc(901), sscc(11)]
-    assert "a message is not closed by UNT; it may be cut off: reference 'M1'" in said(found)
-    assert "the interchange is not closed by UNZ" in said(found)
+    assert "a message is not closed by UNT; it may be cut off: reference 'M1'" in remarks_of(found)
+    assert "the interchange is not closed by UNZ" in remarks_of(found)
 
 
 def test_several_messages_and_interchanges_follow_each_other() -> None:
     second = tuple(segment.replace("WAVE8", "WAVE9") for segment in DESPATCH)
     found = read(edifact(DESPATCH, second) + edifact(tuple(s.replace("WAVE8", "W10") for s in DESPATCH)))
     assert [m.shipment for m in found] == ["WAVE8", "WAVE9", "W10"]
-    assert "SSCCs are in another shipment of this file too" in said(found)
+    assert "SSCCs are in another shipment of this file too" in remarks_of(found)
 
 
 def test_places_of_delivery_split_one_message_among_stores() -> None:
@@ -132,7 +132,7 @@ def test_places_of_delivery_split_one_message_among_stores() -> None:
 def test_several_numbers_of_one_level_are_several_cartons() -> None:
     found = read(message("CPS+1", "PAC+2++CT", f"GIN+BJ+{sscc(1)}+{sscc(2)}", "LIN+1++A:SA", "QTY+12:8"))
     assert [(c.carton, c.contents[0].qty) for c in found.manifests[0]] == [(sscc(1), 4), (sscc(2), 4)]
-    assert "cartons share one list of goods; what each holds is not told apart: 2 at CPS 1" in said(found)
+    assert "cartons share one list of goods; what each holds is not told apart: 2 at CPS 1" in remarks_of(found)
 
 
 def test_a_range_of_numbers_is_counted_out() -> None:
@@ -143,7 +143,7 @@ def test_a_range_of_numbers_is_counted_out() -> None:
 def test_packages_without_numbers_are_cartons_all_the_same() -> None:
     found = read(message("CPS+1", "CPS+2+1", "PAC+2++CT", "LIN+1++A:SA", "QTY+12:8"))
     assert [c.carton for c in found.manifests[0]] == ["CPS 2-1", "CPS 2-2"]
-    assert "cartons have no number that a label could show: CPS 2-1, CPS 2-2" in said(found)
+    assert "cartons have no number that a label could show: CPS 2-1, CPS 2-2" in remarks_of(found)
 
 
 def test_more_packages_than_numbers_are_listed() -> None:
@@ -163,13 +163,13 @@ def test_goods_without_a_package_are_listed() -> None:
 
 def test_a_difference_to_the_order_is_a_warning() -> None:
     found = read(message("CPS+1", "PAC+1++CT", f"GIN+BJ+{sscc(1)}", "LIN+1++A:SA", "QTY+12:8", "QVR+-2:21+CP"))
-    assert "segment 10 (QVR): the shipper reports a difference to the order: -2 for item 'A'" in said(found)
+    assert "segment 10 (QVR): the shipper reports a difference to the order: -2 for item 'A'" in remarks_of(found)
 
 
 def test_a_cancellation_loads_nothing_and_is_listed() -> None:
     found = read(edifact(tuple(segment.replace("WAVE8+9", "WAVE8+1") for segment in DESPATCH)))
     assert found.manifests == ()
-    assert "this notice cancels the shipment" in said(found)
+    assert "this notice cancels the shipment" in remarks_of(found)
 
 
 def test_a_file_of_other_messages_is_refused() -> None:

@@ -83,9 +83,9 @@ def test_a_manifest_that_is_written_reads_back_equal(manifest: Manifest) -> None
 @given(manifests(), manifests())
 def test_no_change_is_missed_and_none_is_invented(old: Manifest, new: Manifest) -> None:
     assert manifest_changes(old, old) == ()
-    told = {change.carton for change in manifest_changes(old, new)}
+    changed = {change.carton for change in manifest_changes(old, new)}
     by_id = {c.carton: c for c in old}
-    assert {c.carton for c in new if by_id.get(c.carton) != c} <= told
+    assert {c.carton for c in new if by_id.get(c.carton) != c} <= changed
 
 
 @given(st.lists(st.builds(KitPlace, ids, ids, st.none(), st.none() | st.sampled_from(CartonKind), words), min_size=1))
@@ -135,13 +135,13 @@ def test_damaged_files_are_answered(seed: bytes, cuts: list[tuple[int, int, byte
 def test_no_sscc_of_a_notice_is_lost_whatever_the_order_of_its_segments(order: list[int]) -> None:
     segments = (*STANDARD[:3], *(STANDARD[at] for at in order), STANDARD[-1])
     found = read_manifests("n.x12", x12(segments))
-    told = repr(found.manifests) + repr(found.not_understood)
-    assert all(sscc(serial) in told for serial in (1, 2, 900))
+    everything = repr(found.manifests) + repr(found.not_understood)
+    assert all(sscc(serial) in everything for serial in (1, 2, 900))
 
 
 @given(st.permutations(range(4, len(DESPATCH))))
 @settings(deadline=None, max_examples=50)
 def test_no_sscc_of_a_message_is_lost_whatever_the_order_of_its_segments(order: list[int]) -> None:
     segments = (*DESPATCH[:4], *(DESPATCH[at] for at in order))
-    told = repr(read_manifests("n.edi", edifact(segments).encode()))
-    assert all(sscc(serial) in told for serial in (11, 12, 901))
+    everything = repr(read_manifests("n.edi", edifact(segments).encode()))
+    assert all(sscc(serial) in everything for serial in (11, 12, 901))

@@ -165,8 +165,8 @@ order_cut_off = "14:00"
 
 def test_a_store_has_a_time_zone_and_working_days_of_its_own() -> None:
     layout = read_layout("store.toml", GOOD.replace("[cart]", f"{CALENDAR}[cart]").encode())
-    said = (layout.name, layout.time_zone, layout.country, layout.region, layout.lead_days, layout.order_cut_off)
-    assert said == ("Elm Street", "America/Chicago", "US", "TX", 3, time(14))
+    values = (layout.name, layout.time_zone, layout.country, layout.region, layout.lead_days, layout.order_cut_off)
+    assert values == ("Elm Street", "America/Chicago", "US", "TX", 3, time(14))
     assert read_layout("again.toml", write_layout_toml(layout).encode()) == layout
 
 

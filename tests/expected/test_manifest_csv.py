@@ -84,8 +84,8 @@ def test_semicolons_and_tabs_are_read_and_said() -> None:
     for sign, words in ((";", "semicolons"), ("\t", "tabs")):
         read = read_manifests("m.csv", plain.replace(",", sign).encode())
         assert read.manifests == read_manifests("m.csv", plain.encode()).manifests
-        said = f"line 1: the cells are separated by {words} instead of commas; they were read so"
-        assert said in map(str, read.warnings)
+        warning = f"line 1: the cells are separated by {words} instead of commas; they were read so"
+        assert warning in map(str, read.warnings)
 
 
 def test_all_faults_of_a_file_come_at_once_and_nothing_is_loaded() -> None:

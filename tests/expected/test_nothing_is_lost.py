@@ -265,8 +265,8 @@ def test_the_weight_of_the_cargo_on_a_vessel_is_no_weight_of_a_package() -> None
 def test_a_total_of_packages_that_the_message_does_not_list_is_said() -> None:
     # Data element 6069: 11 is the total number of packages.
     packs = ("CPS+1", "PAC+1++PX", f"GIN+BJ+{sscc(9)}", "CPS+2+1", "PAC+2++CT", f"GIN+BJ+{sscc(1)}+{sscc(2)}")
-    said = "CNT+11 counts 5 packages, the message lists 3 (1 that holds others)"
-    assert said in notes(read(message(*packs, "CNT+11:5")))
+    warning = "CNT+11 counts 5 packages, the message lists 3 (1 that holds others)"
+    assert warning in notes(read(message(*packs, "CNT+11:5")))
     for right in ("CNT+11:3", "CNT+11:2", "CNT+11:1"):
         assert "CNT" not in notes(read(message(*packs, right)))
 
@@ -404,8 +404,8 @@ def with_words(draw: st.DrawFn, extra: tuple[str, ...]) -> tuple[str, ...]:
 
 def lost(found: ManifestFile, text: str) -> list[str]:
     """The words of a text that are nowhere: not on a manifest, in no warning, and not counted as not used."""
-    told = repr(found.manifests) + notes(found)
-    untold = [word for word in WORD.findall(text) if word not in told]
+    everything = repr(found.manifests) + notes(found)
+    untold = [word for word in WORD.findall(text) if word not in everything]
     beyond_examples = sum(max(0, left.values - len(left.examples)) for left in found.unused if left.segments > 1)
     return untold[beyond_examples:]
 

@@ -4,7 +4,7 @@ The builds are those of ASC X12 856 (004010: BSN05 0001 shipment, order, packagi
 packaging; 0003 shipment, packaging, order, item) and of UN/EDIFACT DESADV D.01B (groups 10 to 22), drawn level by
 level with the segments that the directories allow in each.
 
-The check that all tests of this room run under, `conftest.everything_is_said`, can fail.
+The check that all tests of this room run under, `conftest.everything_is_translatable`, can fail.
 """
 
 import re
@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from receiving.errors import Fault
 from receiving.expected import NotUnderstood, read_manifests
 from receiving.messages import Message, joined, message
-from tests.expected.conftest import is_said
+from tests.expected.conftest import is_translatable
 from tests.expected.edi_messages import edifact, sscc, x12
 from tests.expected.edi_values import values_in_notices
 from tests.expected.test_nothing_is_lost import lost
@@ -125,10 +125,10 @@ def test_every_value_of_a_despatch_advice_is_used_or_listed(text: str) -> None:
 
 
 def test_a_bare_sentence_is_found() -> None:
-    assert not is_said("this is not a message at all")
-    assert not is_said(Message("{what}", (("what", "this is not a message at all"),)))
-    assert not is_said(joined(message("said"), "this is not a message at all"))
-    assert is_said(message("said of {what}", what="Oak 3"))
+    assert not is_translatable("this is not a message at all")
+    assert not is_translatable(Message("{what}", (("what", "this is not a message at all"),)))
+    assert not is_translatable(joined(message("said"), "this is not a message at all"))
+    assert is_translatable(message("said of {what}", what="Oak 3"))
 
 
 def test_a_fault_and_a_reason_in_bare_words_are_refused_while_these_tests_run() -> None:

@@ -83,7 +83,7 @@ def test_each_store_has_what_its_row_says_and_is_read_back_equal() -> None:
 
 
 @pytest.mark.parametrize(
-    ("rows", "said"),
+    ("rows", "expected"),
     [
         ("0417,,America/Springfield,,,,", "line 2, column 3 (time_zone): is 'America/Springfield'; expected an IANA"),
         ("0417,,,USA,,,", "expected the two letters of a country"),
@@ -95,7 +95,7 @@ def test_each_store_has_what_its_row_says_and_is_read_back_equal() -> None:
         ("", "there is no row below the header"),
     ],
 )
-def test_a_fault_names_its_line_and_what_was_expected(rows: str, said: str) -> None:
+def test_a_fault_names_its_line_and_what_was_expected(rows: str, expected: str) -> None:
     with pytest.raises(FileFaults) as fault:
         read_stores("s.csv", f"{HEAD}{rows}\n".encode())
-    assert said in str(fault.value)
+    assert expected in str(fault.value)

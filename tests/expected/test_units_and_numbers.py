@@ -139,7 +139,7 @@ def test_a_quantity_with_a_mark_in_it_is_never_guessed_by_a_thousand(written: st
 
 def test_a_parcel_number_is_enough_to_tell_a_carton_by() -> None:
     rows = "shipment,store,carton,kind,tracking\nP-1,0417,1,tray,1Z999AA10123456784\nP-1,0417,2,tray,\n"
-    said = [str(warning) for warning in read_manifests("m.csv", rows.encode()).warnings]
-    assert [words for words in said if "only its printed number" in words] == [
+    warned = [str(warning) for warning in read_manifests("m.csv", rows.encode()).warnings]
+    assert [words for words in warned if "only its printed number" in words] == [
         "line 3: carton '2' has no sscc, no barcode and no address: only its printed number can match it"
     ]

@@ -19,7 +19,7 @@ def read(data: bytes) -> ManifestFile:
     return read_manifests("n.x12", data)
 
 
-def said(found: ManifestFile) -> str:
+def remarks_of(found: ManifestFile) -> str:
     return "\n".join([*map(str, found.warnings), *map(str, found.not_understood)])
 
 
@@ -136,7 +136,7 @@ def test_cartons_that_carry_only_the_code_of_their_kind_are_kept_apart_and_said(
         ("10614141999993", "10614141999993"),
         ("10614141999993-2", "10614141999993"),
     ]
-    assert "cartons carry the same barcode and no SSCC; a label cannot tell them apart" in said(found)
+    assert "cartons carry the same barcode and no SSCC; a label cannot tell them apart" in remarks_of(found)
 
 
 def test_transactions_and_interchanges_with_other_signs_follow_each_other() -> None:
@@ -174,9 +174,9 @@ def test_a_file_that_is_cut_off_keeps_what_came_and_says_so() -> None:
     whole = x12(STANDARD)
     found = read(whole[: whole.index(b"HL*6")])
     assert [c.carton for c in found.manifests[0]] == [sscc(900), sscc(1)]
-    assert "ST is not closed by SE; the file may be cut off: control number 0001" in said(found)
-    assert "ISA is not closed by IEA; the file may be cut off: control number 000000001" in said(found)
-    cut = said(read(whole[: whole.index(b"MAN*CP") + 3]))
+    assert "ST is not closed by SE; the file may be cut off: control number 0001" in remarks_of(found)
+    assert "ISA is not closed by IEA; the file may be cut off: control number 000000001" in remarks_of(found)
+    cut = remarks_of(read(whole[: whole.index(b"MAN*CP") + 3]))
     assert "the file ends without a terminator; it may be cut off: ask for it again: the last segment is 'MAN'" in cut
 
 
@@ -189,13 +189,13 @@ def test_an_sscc_with_a_wrong_check_digit_is_kept_as_a_plain_barcode() -> None:
         "segment 15 (MAN/GIN): SSCCs are wrong; the cartons are kept, "
         "and a label with exactly this number is received: "
         f"SSCC {bad!r} has check digit {bad[-1]}; its first 17 digits give {sscc(1)[-1]}"
-    ) in said(found)
+    ) in remarks_of(found)
 
 
 def test_a_pack_without_any_number_is_a_carton_all_the_same() -> None:
     found = read(x12(levels("HL*1**S", "N1*ST**92*1", "HL*2*1*P", "HL*3*2*I", "LIN**VN*A", "SN1**5*EA")))
     assert [(c.carton, c.contents[0].item) for c in found.manifests[0]] == [("HL 2", "A")]
-    assert "cartons have no number that a label could show: HL 2" in said(found)
+    assert "cartons have no number that a label could show: HL 2" in remarks_of(found)
 
 
 def test_goods_without_a_pack_are_listed() -> None:
@@ -224,13 +224,13 @@ def test_the_same_sscc_under_two_orders_is_one_carton_with_all_goods() -> None:
     found = read(x12(levels("HL*1**S", *order(2, "A"), *order(5, "B"))))
     (carton,) = found.manifests[0].cartons
     assert [line.item for line in carton.contents] == ["A", "B"]
-    assert "SSCCs appear again in this shipment; each is one carton" in said(found)
+    assert "SSCCs appear again in this shipment; each is one carton" in remarks_of(found)
 
 
 def test_a_cancellation_loads_nothing_and_is_listed() -> None:
     found = read(x12(tuple(segment.replace("BSN*00", "BSN*01") for segment in STANDARD)))
     assert found.manifests == ()
-    assert "this notice cancels the shipment" in said(found)
+    assert "this notice cancels the shipment" in remarks_of(found)
 
 
 def test_the_same_shipment_twice_loses_neither() -> None:
@@ -246,7 +246,7 @@ def test_a_replacement_stands_for_the_first() -> None:
 
 def test_other_transaction_sets_are_listed_and_a_file_of_them_is_refused() -> None:
     other = x12(STANDARD, STANDARD).replace(b"ST*856*0002", b"ST*861*0002")
-    assert "transaction set '861' is not an advance ship notice (856) and was left out" in said(read(other))
+    assert "transaction set '861' is not an advance ship notice (856) and was left out" in remarks_of(read(other))
     with pytest.raises(ManifestFaults, match="the file holds no X12 856"):
         read(x12(STANDARD).replace(b"ST*856", b"ST*861"))
 
@@ -254,15 +254,16 @@ def test_other_transaction_sets_are_listed_and_a_file_of_them_is_refused() -> No
 def test_levels_with_wrong_parents_keep_their_cartons() -> None:
     found = read(x12(levels("HL*1**S", "N1*ST**92*1", "HL*2*77*P", f"MAN*GM*{sscc(1)}", "HL*3*88*I", "LIN**VN*A")))
     assert [(c.carton, c.contents[0].item) for c in found.manifests[0]] == [(sscc(1), "A")]
-    assert "levels name a parent that is not there; the order of levels is used: HL '2' names parent '77'" in said(
-        found
+    assert (
+        "levels name a parent that is not there; the order of levels is used: HL '2' names parent '77'"
+        in remarks_of(found)
     )
 
 
 def test_bytes_that_are_not_utf8_are_read_and_said() -> None:
     found = read(x12(STANDARD).replace(b"Sample tray A", b"Caf\xe9"))
     assert found.manifests[0].cartons[1].contents[0].description == "Café"
-    assert "1 bytes are not UTF-8; they were read as cp1252" in said(found)
+    assert "1 bytes are not UTF-8; they were read as cp1252" in remarks_of(found)
 
 
 @pytest.mark.parametrize(
@@ -285,7 +286,7 @@ def test_an_isa_ends_with_lines_or_without_a_component_separator(
     found = read(whole.replace(was, now))
     assert [m.cartons for m in found] == [m.cartons for m in read(whole)]
     assert len(found.warnings) == (1 if warned else 0) + len(read(whole).warnings)
-    assert warned in said(found)
+    assert warned in remarks_of(found)
 
 
 @pytest.mark.parametrize("data", [b"ISA*00*", isa().encode()[:90], b"ISA*" * 40, b"ISAaaaaa"])
@@ -295,13 +296,13 @@ def test_a_header_that_is_cut_off_is_refused(data: bytes) -> None:
 
 
 def test_progress_is_told_while_a_stream_is_read() -> None:
-    told: list[Progress] = []
+    reported: list[Progress] = []
     notices = x12(*(tuple(s.replace("WAVE7", f"W{n}") for s in STANDARD) for n in range(400)))
-    stream = stream_manifests("n.x12", io.BytesIO(notices), progress=told.append)
+    stream = stream_manifests("n.x12", io.BytesIO(notices), progress=reported.append)
     assert next(stream).shipment == "W0"
-    assert told[-1].bytes_read < len(notices)
+    assert reported[-1].bytes_read < len(notices)
     assert len(list(stream)) == 399
-    assert told[-1] == Progress(len(notices), 400, 1200)
+    assert reported[-1] == Progress(len(notices), 400, 1200)
 
 
 @pytest.mark.parametrize("first", [(), ("PRF*QQ0001",)])

@@ -303,11 +303,11 @@ def test_of_two_quantities_of_a_line_the_first_that_is_a_number_counts() -> None
     assert lines("LIN**VN*A", "SN1**many*EA", "SN1**2*EA", "SN1**3*CA") == [("A", 2, "EA", "")]
 
 
-@pytest.mark.parametrize(("ordered", "told"), [("2", False), ("2.0", False), ("3", True), ("x", True)])
-def test_a_difference_to_the_order_is_told(ordered: str, told: bool) -> None:
+@pytest.mark.parametrize(("ordered", "expected"), [("2", False), ("2.0", False), ("3", True), ("x", True)])
+def test_a_difference_to_the_order_is_told(ordered: str, expected: bool) -> None:
     found = read("HL*2*1*P", f"MAN*GM*{sscc(1)}", "HL*3*2*I", "LIN**VN*A", f"SN1**2*EA**{ordered}*EA")
-    said = f"the shipper reports a difference to the order: {ordered} ordered, 2 shipped of A"
-    assert (said in notes(found)) == told
+    warning = f"the shipper reports a difference to the order: {ordered} ordered, 2 shipped of A"
+    assert (warning in notes(found)) == expected
     assert "SN1" not in "".join(map(str, found.unused))
 
 
@@ -317,7 +317,7 @@ def test_the_vendors_number_is_the_item_and_an_order_or_lot_is_none() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ctt", "told"),
+    ("ctt", "expected"),
     [
         ("CTT*3*2", ()),
         ("CTT*3", ()),
@@ -328,9 +328,9 @@ def test_the_vendors_number_is_the_item_and_an_order_or_lot_is_none() -> None:
         ("CTT*x*y", ("CTT01", "CTT02")),
     ],
 )
-def test_totals_are_compared(ctt: str, told: tuple[str, ...]) -> None:
+def test_totals_are_compared(ctt: str, expected: tuple[str, ...]) -> None:
     found = read("HL*2*1*P", f"MAN*GM*{sscc(1)}", "HL*3*2*I", "LIN**VN*A", "SN1**2*EA", ctt)
-    assert [warning[:5] for warning in [str(w).rpartition(": ")[2] for w in found.warnings]] == list(told)
+    assert [warning[:5] for warning in [str(w).rpartition(": ")[2] for w in found.warnings]] == list(expected)
 
 
 # --- marks ---------------------------------------------------------------------------------------------------------
@@ -369,11 +369,11 @@ def test_a_mark_before_any_level_is_listed_and_breaks_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "warned"),
+    ("expected", "warned"),
     [("TD1*CTN*2", False), ("TD1*CTN*1", True), ("TD1*CTN*3", True), ("TD1*PLT*1", False), ("TD1**2", False)],
 )
-def test_the_packages_that_the_shipment_counts_are_those_that_are_listed(said: str, warned: bool) -> None:
-    found = read(said, "HL*2*1*P", f"MAN*GM*{sscc(1)}", "HL*3*1*P", f"MAN*GM*{sscc(2)}")
+def test_the_packages_that_the_shipment_counts_are_those_that_are_listed(expected: str, warned: bool) -> None:
+    found = read(expected, "HL*2*1*P", f"MAN*GM*{sscc(1)}", "HL*3*1*P", f"MAN*GM*{sscc(2)}")
     assert bool(found.warnings) == warned
 
 
@@ -426,13 +426,13 @@ def test_loads_are_counted_in_whole_numbers(count: str) -> None:
     assert "CLD: 1 not used" in notes(found)
 
 
-@pytest.mark.parametrize(("depth", "told"), [(DEEPEST, False), (DEEPEST + 1, True)])
-def test_levels_are_followed_to_forty(depth: int, told: bool) -> None:
+@pytest.mark.parametrize(("depth", "expected"), [(DEEPEST, False), (DEEPEST + 1, True)])
+def test_levels_are_followed_to_forty(depth: int, expected: bool) -> None:
     assert DEEPEST == 40
     parts = [part for n in range(2, depth + 1) for part in (f"HL*{n}*{n - 1}*P", f"MAN*GM*{sscc(n)}")]
     found = read(*parts)
     assert len(found.manifests[0].cartons) == depth - 1
-    assert ("levels are nested deeper than 40" in notes(found)) == told
+    assert ("levels are nested deeper than 40" in notes(found)) == expected
 
 
 @pytest.mark.parametrize(("length", "ends"), [(MAX_SEGMENT - 100, True), (MAX_SEGMENT + 70_000, False)])
@@ -445,11 +445,11 @@ def test_a_segment_of_more_than_a_million_characters_has_no_terminator(length: i
             read_manifests("n", data)
 
 
-@pytest.mark.parametrize(("kinds", "told"), [(100, 100), (101, 101), (150, 101)])
-def test_at_most_a_hundred_kinds_of_warnings_about_one_segment_are_told(kinds: int, told: int) -> None:
+@pytest.mark.parametrize(("kinds", "expected"), [(100, 100), (101, 101), (150, 101)])
+def test_at_most_a_hundred_kinds_of_warnings_about_one_segment_are_told(kinds: int, expected: int) -> None:
     wrong = [part for n in range(kinds) for part in (f"HL*{n + 2}*1*O", f"TD1*CTN*{n + 5}")]
     found = read(*wrong, "HL*999*1*P", f"MAN*GM*{sscc(1)}")
-    assert len(found.warnings) == told
+    assert len(found.warnings) == expected
     assert ("more warnings of this kind were counted" in notes(found)) == (kinds > 100)
 
 
@@ -484,10 +484,10 @@ def test_levels_that_open_or_close_nothing_are_told() -> None:
         b"no GS": (whole.replace(b"GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", b""), "ST stands outside"),
         b"no ST": (whole.replace(b"GE*1*1~", b"GE*1*1~\nGE*1*1~"), "GE closes what was never opened"),
     }
-    for data, said in cases.values():
+    for data, expected in cases.values():
         found = read_manifests("n", data)
         assert len(found.manifests[0].cartons) == 3
-        assert said in notes(found), said
+        assert expected in notes(found), expected
 
 
 @pytest.mark.parametrize("kind", ["T", "P"])

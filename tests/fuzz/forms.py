@@ -11,7 +11,7 @@ from receiving import service
 from receiving.model import Role
 from tests.fuzz.targets import Target
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk, sscc
+from tests.web.scenario import SHIPMENT, open_context, sscc
 from web import create_app
 
 KNOWN = {
@@ -46,7 +46,7 @@ class _Served:
         if self._asked >= RENEW_AFTER:
             self._asked = 0
             self._folder = tempfile.TemporaryDirectory()
-            ctx = open_desk(Path(self._folder.name), PlannedReader())
+            ctx = open_context(Path(self._folder.name), PlannedReader())
             self._prepare(ctx)
             self._app = create_app(ctx)
             self._app.config["PROPAGATE_EXCEPTIONS"] = True
@@ -118,11 +118,11 @@ def tokens(data: bytes) -> None:
         "/who", data={"by": text}, headers={"X-Token": text, "Cookie": f"token={text}", "Origin": text}
     )
     assert answer.status_code in (302, 303, 400, 401, 403, 421), answer.status_code
-    visitor = app.test_client()
-    visitor.get("/come")
-    held = visitor.get_cookie("token")
+    browser = app.test_client()
+    browser.get("/come")
+    held = browser.get_cookie("token")
     assert held is not None
-    answer = visitor.post("/come", data={"token": held.value, "secret": text})
+    answer = browser.post("/come", data={"token": held.value, "secret": text})
     assert answer.status_code in (400, 403), answer.status_code
 
 

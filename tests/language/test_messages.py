@@ -31,11 +31,11 @@ def language(code: str, **translations: str) -> Language:
 
 
 @pytest.mark.parametrize(
-    ("number", "said"), [(1, "1 pudło"), (2, "2 pudła"), (5, "5 pudeł"), (22, "22 pudła"), (0, "0 pudeł")]
+    ("number", "expected"), [(1, "1 pudło"), (2, "2 pudła"), (5, "5 pudeł"), (22, "22 pudła"), (0, "0 pudeł")]
 )
-def test_a_language_with_three_plurals_has_all_three(number: int, said: str) -> None:
+def test_a_language_with_three_plurals_has_all_three(number: int, expected: str) -> None:
     # The plural rule of Polish: Unicode CLDR, Language Plural Rules, one / few / many.
-    assert language("pl").say(plural(number, "{number} box", "{number} boxes")) == said
+    assert language("pl").say(plural(number, "{number} box", "{number} boxes")) == expected
 
 
 def test_lists_numbers_and_days_follow_the_language() -> None:
@@ -49,9 +49,9 @@ def test_lists_numbers_and_days_follow_the_language() -> None:
 
 def test_messages_within_messages_are_said_in_the_same_language() -> None:
     spanish = language("es", **{"at {place}": "en {place}", "the dock": "el muelle"})
-    told = message("at {place}", place=message("the dock"))
-    assert spanish.say(told) == "en el muelle"
-    assert spanish.say(joined(opening(told), message("Seen."))) == "En el muelle Seen."
+    sentence = message("at {place}", place=message("the dock"))
+    assert spanish.say(sentence) == "en el muelle"
+    assert spanish.say(joined(opening(sentence), message("Seen."))) == "En el muelle Seen."
 
 
 def test_what_a_person_wrote_is_data_and_no_template() -> None:
@@ -59,8 +59,8 @@ def test_what_a_person_wrote_is_data_and_no_template() -> None:
 
 
 def test_english_counts_one_and_any_other_number() -> None:
-    said = [str(plural(number, "{number} box", "{number} boxes")) for number in (0, 1, 2)]
-    assert said == ["0 boxes", "1 box", "2 boxes"]
+    sentences = [str(plural(number, "{number} box", "{number} boxes")) for number in (0, 1, 2)]
+    assert sentences == ["0 boxes", "1 box", "2 boxes"]
 
 
 def test_a_language_without_a_catalogue_is_refused_with_those_there_are() -> None:
@@ -86,5 +86,5 @@ def test_the_environment_names_languages_in_the_order_of_gettext() -> None:
     "terms", [CartonKind, CartonState, FollowUp, HandOver, OverReason, Place, RequestReason, SizeClass]
 )
 def test_every_value_that_a_person_reads_has_a_term(terms: type[Enum]) -> None:
-    said = [str(term(value)) for value in terms]
-    assert all(said) and len(set(said)) == len(said)
+    words = [str(term(value)) for value in terms]
+    assert all(words) and len(set(words)) == len(words)

@@ -29,20 +29,20 @@ CASES = {
     "shared-codes": (9, Rates(torn=0.5, shared=1.0, kit=0.3), 20, False),
     "blurred": (9, Rates(torn=0.3, blurred=0.3, product=0.3), 20, False),
     "another-pile": (10, Rates(torn=0.3), 20, True),
-    "strays": (20, Rates(torn=0.4, foreign=0.3, relabelled=0.15), 20, False),
+    "overs": (20, Rates(torn=0.4, of_siblings=0.3, relabelled=0.15), 20, False),
     "half-lines": (30, Rates(torn=0.9, half=0.7, item_typed=0.2), 14, False),
 }
 """Seed, how often what happens, cartons, and whether the pile is a sibling's: scenes with questions, most of them."""
 
 
-def _said(fact: Fact) -> str:
+def _shown(fact: Fact) -> str:
     values = (f"{name} {_value(value)}" for name, value in fact.values)
     return " ".join((fact.reason, *values))
 
 
 def _value(value: object) -> str:
     if isinstance(value, Fact):
-        return f"({_said(value)})"
+        return f"({_shown(value)})"
     if isinstance(value, tuple | list | frozenset):
         return f"[{' '.join(map(_value, value))}]"
     return f"{value:.6g}" if isinstance(value, float) else str(value)
@@ -60,21 +60,22 @@ def in_lines(scene: Scene, found: Reconciliation) -> Iterator[str]:
         yield f"{number[raw.read_id]} {raw.source} photo {raw.photo[:8] or '-'} label {raw.label}{guided}: {raw.raw!r}"
     for one in found.cartons:
         how = f"{one.how} {one.confidence:.6g} {one.place}" if one.how else ""
-        yield f"carton {one.carton.carton} {one.state} {how} by {reads(one.evidence)}: {_said(one.why)}"
+        yield f"carton {one.carton.carton} {one.state} {how} by {reads(one.evidence)}: {_shown(one.why)}"
     for over in found.over:
         other = f"{over.shipment} {over.store} {over.carton} {over.sscc}"
-        belongs = _said(over.belongs_to) if over.belongs_to else ""
+        belongs = _shown(over.belongs_to) if over.belongs_to else ""
         yield f"over {over.raw!r} {over.why} by {reads(over.read_ids)}: {other} {belongs}"
     for twice in found.duplicates:
-        yield f"duplicate {twice.carton} {twice.raw!r} by {reads(twice.read_ids)}: {_said(twice.why)}"
+        yield f"duplicate {twice.carton} {twice.raw!r} by {reads(twice.read_ids)}: {_shown(twice.why)}"
     for asked in found.questions:
         ways = f"{' '.join(asked.cartons)}, again {' '.join(asked.again)}, sizes {' '.join(asked.sizes)} {asked.size}"
-        yield f"question of {reads(asked.read_ids)}: {ways}: {_said(asked.why)}"
+        yield f"question of {reads(asked.read_ids)}: {ways}: {_shown(asked.why)}"
     for unclear in found.unclear:
-        yield f"unclear {unclear.raw!r} by {reads(unclear.read_ids)}: {_said(unclear.why)}"
-    for told in found.explanations:
-        odds = "" if told.odds is None else f" at {told.odds:.6g}"
-        yield f"{number[told.read_id]} is {told.outcome} {told.carton}{odds}: {_said(told.why)}"
+        yield f"unclear {unclear.raw!r} by {reads(unclear.read_ids)}: {_shown(unclear.why)}"
+    for explanation in found.explanations:
+        odds = "" if explanation.odds is None else f" at {explanation.odds:.6g}"
+        outcome = f"{explanation.outcome} {explanation.carton}{odds}"
+        yield f"{number[explanation.read_id]} is {outcome}: {_shown(explanation.why)}"
     if found.looks_like is not None:
         other = found.looks_like
         yield f"looks like {other.shipment} of {other.store}: {other.log_odds:.6g}, {other.labels} to {other.own}"

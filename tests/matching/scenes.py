@@ -53,8 +53,10 @@ def read(
     **claim: object,
 ) -> LabelRead:
     """One read; ``x`` moves its 100-pixel quad to the right, ``at`` is seconds after noon."""
-    said = Claim(**claim)  # type: ignore[arg-type]
-    text = raw or (f"00{said.sscc}" if said.sscc else said.barcode or (str(said.address) if said.address else "text"))
+    stated = Claim(**claim)  # type: ignore[arg-type]
+    text = raw or (
+        f"00{stated.sscc}" if stated.sscc else stated.barcode or (str(stated.address) if stated.address else "text")
+    )
     quad = ((x, 0.0), (x + 100, 0.0), (x + 100, 50.0), (x, 50.0)) if photo else None
     return LabelRead(
         RawRead(
@@ -71,7 +73,7 @@ def read(
             guided=guided,
             alternatives=alternatives,
         ),
-        said,
+        stated,
     )
 
 

@@ -20,7 +20,7 @@ from receiving.model import (
 )
 from receiving.reading import interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 from tests.spoken import in_words
 
 
@@ -52,7 +52,7 @@ def test_an_sscc_with_a_wrong_check_digit_is_explained_by_that_and_is_no_extra_c
     result = reconcile(manifest(carton("01", (1, 1))), [entered(1, text, symbology)])
     assert [(over.why, in_words(over)) for over in result.over] == [(OverReason.NOT_A_CARTON_LABEL, WRONG)]
     assert (result.extra, result.questions) == ((), ())
-    assert (told(result, 1).outcome, in_words(told(result, 1))) == (Outcome.OVER, WRONG)
+    assert (explanation_of(result, 1).outcome, in_words(explanation_of(result, 1))) == (Outcome.OVER, WRONG)
 
 
 @pytest.mark.parametrize("place", [0, 4, 16, 17])
@@ -66,7 +66,7 @@ def test_digits_one_slip_away_from_an_open_carton_are_a_question_and_no_match(pl
     assert prompt.endswith(
         ": retype or scan again. An SSCC of the manifest is one slip away. Is it carton 07, or none of this shipment?"
     )
-    assert (result.over, told(result, 1).outcome) == ((), Outcome.QUESTION)
+    assert (result.over, explanation_of(result, 1).outcome) == ((), Outcome.QUESTION)
 
 
 def test_the_answer_of_a_person_brings_the_carton() -> None:
@@ -79,7 +79,7 @@ def test_digits_one_slip_away_from_a_carton_that_is_here_are_explained_by_their_
     typed = entered(2, mistyped(1007))
     result = reconcile(manifest(carton("07", (1, 2))), [read(1, sscc=sscc(1007)), typed])
     assert (result.complete, result.questions) == (True, ())
-    assert in_words(told(result, 2)) == " ".join(map(str, typed.claim.warnings))
+    assert in_words(explanation_of(result, 2)) == " ".join(map(str, typed.claim.warnings))
 
 
 def test_digits_between_two_serial_numbers_ask_for_the_open_ones_of_the_two() -> None:

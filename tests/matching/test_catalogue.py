@@ -16,7 +16,7 @@ from receiving.matching import reconcile
 from receiving.matching.catalogue import SPREAD, Catalogue, Elsewhere, Sizes, _above, number_of, plain_text
 from receiving.model import Carton, CartonKind, Manifest, NoteWithdrawn, Outcome, SizeClass, SizeStated
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 from tests.spoken import in_words
 
 OUTER = carton("90", kind=CartonKind.OUTER)
@@ -51,7 +51,7 @@ def cube(name: str, edge_cm: float, *cells: tuple[int, int]) -> Carton:
     return sized(name, (edge_cm, edge_cm, edge_cm), *cells)
 
 
-def said(number: int, size: SizeClass, note: str = "n1", minute: int = 0) -> SizeStated:
+def size_stated(number: int, size: SizeClass, note: str = "n1", minute: int = 0) -> SizeStated:
     read_id = read(number, sscc=sscc(1)).read_id
     return SizeStated(note, NOON + timedelta(minutes=minute), "Ana", read_id, size)
 
@@ -104,15 +104,15 @@ def test_a_torn_label_on_a_large_carton_is_the_large_one_of_its_place() -> None:
     torn = read(1, address=at(1, 1), photo="p", label=1)
     asked = reconcile(TWO, [torn])
     assert [(q.cartons, q.sizes, q.size) for q in asked.questions] == [(("01", "02"), (SMALL, LARGE), None)]
-    result = reconcile(TWO, [torn], [said(1, LARGE)])
+    result = reconcile(TWO, [torn], [size_stated(1, LARGE)])
     assert (names(result.received), result.questions) == (["02"], ())
-    assert "on a large carton" in in_words(told(result, 1))
-    assert told(result, 1).odds is not None
+    assert "on a large carton" in in_words(explanation_of(result, 1))
+    assert explanation_of(result, 1).odds is not None
 
 
 def test_of_two_sizes_the_later_counts_and_one_taken_back_does_not() -> None:
     torn = read(1, address=at(1, 1), photo="p", label=1)
-    notes = [said(1, LARGE, "n1"), said(1, SMALL, "n2", minute=1)]
+    notes = [size_stated(1, LARGE, "n1"), size_stated(1, SMALL, "n2", minute=1)]
     assert names(reconcile(TWO, [torn], notes).received) == ["01"]
     back = NoteWithdrawn("n3", NOON + timedelta(hours=1), "Ana", "n2")
     assert names(reconcile(TWO, [torn], [*notes, back]).received) == ["02"]
@@ -120,7 +120,7 @@ def test_of_two_sizes_the_later_counts_and_one_taken_back_does_not() -> None:
 
 def test_sizes_close_to_each_other_leave_the_question_open() -> None:
     near = manifest(cube("01", 30, (1, 1)), cube("02", 38, (1, 1)))
-    result = reconcile(near, [read(1, address=at(1, 1))], [said(1, LARGE)])
+    result = reconcile(near, [read(1, address=at(1, 1))], [size_stated(1, LARGE)])
     assert [(q.cartons, q.sizes, q.size) for q in result.questions] == [(("01", "02"), (SMALL, LARGE), LARGE)]
 
 
@@ -130,9 +130,9 @@ def test_cartons_of_one_size_are_not_asked_about_by_size() -> None:
 
 
 def test_a_size_never_outweighs_a_code() -> None:
-    result = reconcile(TWO, [read(1, sscc=sscc(1001))], [said(1, LARGE)])
+    result = reconcile(TWO, [read(1, sscc=sscc(1001))], [size_stated(1, LARGE)])
     assert names(result.received) == ["01"]
-    assert told(result, 1).outcome is Outcome.MATCHED
+    assert explanation_of(result, 1).outcome is Outcome.MATCHED
 
 
 def test_a_size_printed_on_the_label_counts_as_one_that_was_said() -> None:
@@ -148,7 +148,9 @@ def test_a_size_alone_points_to_no_carton() -> None:
 @given(st.sampled_from(list(SizeClass)), st.integers(1, 3))
 def test_whatever_is_said_every_carton_has_one_state(size: SizeClass, row: int) -> None:
     expected: Manifest = TWO
-    result = reconcile(expected, [read(1, address=at(1, row)), read(2, kind="tray")], [said(1, size), said(2, size)])
+    result = reconcile(
+        expected, [read(1, address=at(1, row)), read(2, kind="tray")], [size_stated(1, size), size_stated(2, size)]
+    )
     assert len(result.cartons) == 3
     assert len(result.explanations) == 2
 
@@ -160,16 +162,16 @@ def test_a_size_tells_a_carton_of_ours_from_a_visitor_of_the_same_place() -> Non
     torn = read(1, address=at(1, 1), photo="p", label=1)
     asked = reconcile(ours, [over_read, torn], others=[theirs])
     assert [(q.cartons, q.sizes) for q in asked.questions] == [(("01",), (SMALL, LARGE))]
-    result = reconcile(ours, [over_read, torn], [said(1, SMALL)], others=[theirs])
+    result = reconcile(ours, [over_read, torn], [size_stated(1, SMALL)], others=[theirs])
     assert (names(result.received), result.questions) == (["01"], ())
-    other = reconcile(ours, [over_read, torn], [said(1, LARGE)], others=[theirs])
+    other = reconcile(ours, [over_read, torn], [size_stated(1, LARGE)], others=[theirs])
     assert names(other.received) == []
 
 
-def test_a_size_alone_makes_no_stray_of_a_label_but_asks() -> None:
+def test_a_size_alone_makes_no_over_of_a_label_but_asks() -> None:
     ours = manifest(cube("01", 20, (1, 1)), cube("02", 80, (1, 2)))
     theirs = Manifest("SH-2", "0422", (cube("31", 80, (1, 1)), cube("32", 80, (2, 2))))
     reads = [read(9, sscc=theirs.cartons[1].sscc), read(1, address=at(1, 1), photo="p", label=1)]
-    result = reconcile(ours, reads, [said(1, LARGE)], others=[theirs])
+    result = reconcile(ours, reads, [size_stated(1, LARGE)], others=[theirs])
     assert [(q.cartons, q.size) for q in result.questions] == [(("01",), LARGE)]
     assert [over.read_ids for over in result.extra] == [(reads[0].read_id,)]

@@ -225,7 +225,7 @@ def wide(sheet: BaySheet) -> tuple[str, ...]:
     return tuple(f"{item_words(item)} (carton {carton})" for item, carton in sheet.section_wide)
 
 
-def said(items: tuple[SheetItem, ...]) -> tuple[str, ...]:
+def wording(items: tuple[SheetItem, ...]) -> tuple[str, ...]:
     return tuple(str(item_words(item)) for item in items)
 
 
@@ -233,10 +233,10 @@ def test_a_row_names_what_hangs_there_by_what_it_is() -> None:
     found = reconcile(GROUPS, [read(n, sscc=sscc(1000 + n)) for n in range(1, 10)])
     sheets = {sheet.section: sheet for sheet in bay_sheets(GROUPS, found)}
     (row,) = sheets["Oak"].rows
-    assert said(row.trays) == ("TR-1 tray", "2 × TR-2")
-    assert said(row.graphics) == ("poster", "header")
-    assert said(row.tags) == ("40 × TG-1 tags",)
-    assert said(row.parts) == ("LED",)
+    assert wording(row.trays) == ("TR-1 tray", "2 × TR-2")
+    assert wording(row.graphics) == ("poster", "header")
+    assert wording(row.tags) == ("40 × TG-1 tags",)
+    assert wording(row.parts) == ("LED",)
     assert set(row.cartons) == {"01", "02", "03", "04", "05", "06"}
     assert row.waits_for == ()
     assert wide(sheets["Oak"]) == ("5 × SCREW (carton 07)", "GLUE (carton 08)")
@@ -308,14 +308,14 @@ def test_every_faulty_row_is_named_and_nothing_is_changed() -> None:
         parts_list(rows)
     message = str(fault.value)
     assert message.startswith("The parts list has 6 faults. Row 2: kind 'box' is not one of tray, ")
-    for said in (
+    for stated in (
         "Row 3: quantity '0' is not a whole number from 1 to 999,999",
         "Row 4: quantity '½' is not a whole number from 1 to 999,999",
         "Row 5: the part has no name",
         "Row 6: 'maybe' for 'made for one position' is neither yes nor no",
         "Row 7: part 'Base' of kind 'tray' is listed twice; add the quantities up",
     ):
-        assert said in message
+        assert stated in message
     assert str(fault.value.next_step) == "Correct the rows named; nothing was changed."
 
 

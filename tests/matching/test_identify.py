@@ -34,7 +34,7 @@ from receiving.model import (
 )
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 from tests.spoken import in_words
 
 
@@ -46,8 +46,8 @@ def test_the_last_digits_of_an_sscc_name_its_carton_when_typed() -> None:
     expected = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
     result = reconcile(expected, [typed(1, str(sscc(1002))[-5:])])
     assert (names(result.received), result.received[0].how) == (["02"], How.TYPED)
-    assert told(result, 1).odds is not None
-    assert told(result, 1).odds > 20
+    assert explanation_of(result, 1).odds is not None
+    assert explanation_of(result, 1).odds > 20
 
 
 def test_digits_that_two_codes_end_in_are_a_question() -> None:
@@ -81,7 +81,7 @@ def test_the_number_on_a_torn_label_tells_two_cartons_of_one_address_apart() -> 
     expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
     result = reconcile(expected, [read(1, address=at(1, 1), carton_n=2, carton_total=2)])
     assert names(result.received) == ["02"]
-    assert told(result, 1).outcome is Outcome.MATCHED
+    assert explanation_of(result, 1).outcome is Outcome.MATCHED
 
 
 def test_an_item_number_in_print_names_the_carton_that_holds_it() -> None:
@@ -170,8 +170,8 @@ def test_a_label_that_fits_very_many_cartons_says_too_little_to_ask() -> None:
     result = reconcile(manifest(*alike), labels)
     assert (result.questions, result.received, result.over) == ((), (), ())
     assert [len(unclear.read_ids) for unclear in result.unclear] == [60]
-    assert told(result, 1).outcome is Outcome.UNCLEAR
-    assert "40 cartons fit" in in_words(told(result, 1))
+    assert explanation_of(result, 1).outcome is Outcome.UNCLEAR
+    assert "40 cartons fit" in in_words(explanation_of(result, 1))
 
 
 @pytest.mark.parametrize(
@@ -279,7 +279,7 @@ def test_a_slip_near_cartons_that_are_all_here_is_told_by_what_was_typed() -> No
     typed = LabelRead(RawRead(str(UUID(int=3)), NOON, Source.TYPED, "KX-0174", "", Place.DOCK, "Ana"), Claim())
     result = reconcile(expected, [*sure, typed])
     assert (names(result.received), result.questions) == (["14", "15"], ())
-    assert "KX-0174" in in_words(told(result, 3))
+    assert "KX-0174" in in_words(explanation_of(result, 3))
 
 
 @pytest.mark.parametrize(
@@ -288,8 +288,8 @@ def test_a_slip_near_cartons_that_are_all_here_is_told_by_what_was_typed() -> No
 def test_what_fits_nothing_is_not_understood_and_nobody_signs_for_it(text: str) -> None:
     result = result_of(text)
     assert (result.received, result.extra, result.over, result.questions) == ((), (), (), ())
-    assert told(result, 1).outcome is Outcome.UNCLEAR
-    assert [unclear.read_ids for unclear in result.unclear] == [(told(result, 1).read_id,)]
+    assert explanation_of(result, 1).outcome is Outcome.UNCLEAR
+    assert [unclear.read_ids for unclear in result.unclear] == [(explanation_of(result, 1).read_id,)]
 
 
 def test_a_person_may_note_what_is_not_understood_as_an_extra_carton() -> None:
@@ -416,7 +416,7 @@ def test_numbers_of_other_lengths_keep_their_zeros() -> None:
     assert names(result.received) == []
 
 
-def test_a_stray_is_found_on_another_shipment_that_lists_it_with_12_digits() -> None:
+def test_an_over_is_found_on_another_shipment_that_lists_it_with_12_digits() -> None:
     other = manifest(carton("07", code=0, barcode=UPC), shipment="SH-2", store="0422")
     result = reconcile(manifest(carton("01", (1, 1))), [symbol(1, f"0{UPC}", "]E0")], others=[other])
     assert [(over.why, over.carton) for over in result.over] == [(OverReason.OTHER_STORE, "07")]
@@ -425,8 +425,8 @@ def test_a_stray_is_found_on_another_shipment_that_lists_it_with_12_digits() -> 
 def test_a_carton_that_a_person_names_is_here_by_its_number_whatever_its_length() -> None:
     one = symbol(1, f"0{UPC}", "]E0")
     assert one.claim == Claim(barcode=f"0{UPC}", gtin=f"00{UPC}")
-    said = ReadAssigned("n1", NOON, "Ana", one.read_id, "01")
-    result = reconcile(manifest(carton("01", code=0, barcode=UPC)), [one], [said])
+    assigned = ReadAssigned("n1", NOON, "Ana", one.read_id, "01")
+    result = reconcile(manifest(carton("01", code=0, barcode=UPC)), [one], [assigned])
     assert result.received[0].how is How.BARCODE
 
 

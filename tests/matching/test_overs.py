@@ -21,7 +21,7 @@ from receiving.matching.overs import (
 )
 from receiving.model import CartonKind, CartonState, LabelRead, Manifest, OverReason, ReadAssigned, Source
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 from tests.spoken import in_words
 
 OURS = manifest(carton("01", (1, 1)), replace(carton("02", code=0), barcode="KX-0147"), store="0417")
@@ -138,16 +138,17 @@ def test_a_trade_item_number_is_a_products() -> None:
 
 
 @pytest.mark.parametrize(
-    ("theirs", "ours", "told"), [(2, 0, False), (3, 0, True), (3, 1, False), (4, 1, True), (9, 6, True), (9, 7, False)]
+    ("theirs", "ours", "expected"),
+    [(2, 0, False), (3, 0, True), (3, 1, False), (4, 1, True), (9, 6, True), (9, 7, False)],
 )
-def test_a_pile_is_another_shipments_from_three_labels_more_than_ours(theirs: int, ours: int, told: bool) -> None:
+def test_a_pile_is_another_shipments_from_three_labels_more_than_ours(theirs: int, ours: int, expected: bool) -> None:
     """The odds of a wrong page (1 in 99) times 19 for each label more: 69 for three, 3.6 for two; 20 are asked for."""
     other = manifest(*(carton(f"{n:02}", code=2000 + n) for n in range(1, 10)), shipment="SH-2", store="0422")
     here = manifest(*(carton(f"{n:02}") for n in range(1, 10)))
     reads: list[LabelRead] = [read(n, sscc=sscc(2000 + n)) for n in range(1, theirs + 1)]
     reads += [read(50 + n, sscc=sscc(1000 + n)) for n in range(1, ours + 1)]
     found = reconcile(here, reads, others=[other]).looks_like
-    assert (found is not None) is told
+    assert (found is not None) is expected
     if found:
         assert (found.shipment, found.labels, found.own) == ("SH-2", theirs, ours)
 
@@ -170,7 +171,7 @@ def test_the_likeliest_of_two_other_shipments_is_named() -> None:
         (CartonState.RECEIVED, ", where a carton with this code is here as well"),
     ],
 )
-def test_a_stray_says_how_its_own_shipment_stands_without_it(state: CartonState, words: str) -> None:
+def test_an_over_says_how_its_own_shipment_stands_without_it(state: CartonState, words: str) -> None:
     result = reconcile(OURS, [read(1, sscc=sscc(2001))], others=[THEIRS])
     theirs = reconcile(THEIRS, [])
     theirs = replace(theirs, cartons=tuple(replace(found, state=state) for found in theirs.cartons))
@@ -190,20 +191,20 @@ def belongs(reads_there: list[object]) -> str:
     return in_words(with_owners(result, [reconcile(THERE, reads_there)]).over[0])  # type: ignore[arg-type]
 
 
-def test_a_stray_says_that_its_own_store_is_short_of_it() -> None:
+def test_an_over_says_that_its_own_store_is_short_of_it() -> None:
     assert belongs([]) == "belongs to store 0422, shipment SH-2, carton 07, which is short of it"
 
 
-def test_a_stray_whose_own_store_has_it_is_a_code_used_twice() -> None:
+def test_an_over_whose_own_store_has_it_is_a_code_used_twice() -> None:
     assert belongs([read(1, sscc=sscc(77))]).endswith("carton 07, where a carton with this code is here as well")
 
 
-def test_a_stray_of_an_unknown_shipment_is_left_as_it_is() -> None:
+def test_an_over_of_an_unknown_shipment_is_left_as_it_is() -> None:
     result = reconcile(HERE, [read(1, sscc=sscc(5))], others=[THERE])
     assert with_owners(result, [reconcile(THERE, [])]) == result
 
 
-def test_a_stray_is_called_by_its_sscc_however_its_label_carries_it() -> None:
+def test_an_over_is_called_by_its_sscc_however_its_label_carries_it() -> None:
     link = read(1, f"https://id.gs1.org/00/{sscc(77)}", sscc=sscc(77))
     (over,) = reconcile(HERE, [link, read(2, sscc=sscc(77))], others=[THERE]).over
     assert over.code == f"SSCC {sscc(77)}"
@@ -217,12 +218,12 @@ def test_an_index_of_other_shipments_serves_as_well_as_the_shipments() -> None:
 
 
 def test_a_label_without_code_is_strange_by_the_store_and_shipment_that_it_names() -> None:
-    for said, why in (
+    for stated, why in (
         ({"store": "0422"}, OverReason.OTHER_STORE),
         ({"store": "0999"}, OverReason.OTHER_STORE),
         ({"shipment": "SH-2"}, OverReason.OTHER_STORE),
     ):
-        result = reconcile(HERE, [read(1, address=at(1, 1), **said)], others=[THERE])
+        result = reconcile(HERE, [read(1, address=at(1, 1), **stated)], others=[THERE])
         assert [over.why for over in result.over] == [why]
         assert not result.received
 
@@ -242,7 +243,7 @@ SAME_PLACES = manifest(carton("07", (1, 1), code=77), carton("08", (1, 2), code=
 OVER = read(1, sscc=sscc(77))
 
 
-def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_carton_for_its_place_as_well() -> None:
+def test_a_torn_label_is_asked_for_where_an_over_is_here_whose_shipment_has_a_carton_for_its_place_as_well() -> None:
     result = reconcile(THREE, [OVER, read(2, address=at(1, 2))], others=[SAME_PLACES])
     assert [q.cartons for q in result.questions] == [("02",)]
     assert in_words(result.questions[0]) == (
@@ -252,11 +253,11 @@ def test_a_torn_label_is_asked_for_where_a_stray_is_here_whose_shipment_has_a_ca
     assert not result.received
 
 
-def test_a_torn_label_matches_where_the_strays_shipment_has_no_other_carton_that_fits() -> None:
+def test_a_torn_label_matches_where_the_overs_shipment_has_no_other_carton_that_fits() -> None:
     torn_at_another = reconcile(THREE, [OVER, read(2, address=at(1, 3))], others=[SAME_PLACES])
     of_another_kind = reconcile(THREE, [OVER, read(2, address=at(1, 2), kind="tray")], others=[HEADERS])
-    no_stray = reconcile(THREE, [read(2, address=at(1, 2))], others=[SAME_PLACES])
-    for result in (torn_at_another, of_another_kind, no_stray):
+    without_over = reconcile(THREE, [read(2, address=at(1, 2))], others=[SAME_PLACES])
+    for result in (torn_at_another, of_another_kind, without_over):
         assert (len(result.received), result.questions) == (1, ())
 
 
@@ -265,18 +266,18 @@ HEADERS = manifest(
 )
 
 
-def test_a_torn_label_for_the_place_of_the_stray_may_be_the_stray_seen_again_and_is_asked_for() -> None:
+def test_a_torn_label_for_the_place_of_the_over_may_be_the_over_seen_again_and_is_asked_for() -> None:
     result = reconcile(THREE, [OVER, read(2, address=at(1, 1))], others=[SAME_PLACES])
     assert [q.cartons for q in result.questions] == [("01",)]
 
 
-def test_a_torn_label_that_says_which_carton_of_how_many_matches_beside_a_stray() -> None:
+def test_a_torn_label_that_says_which_carton_of_how_many_matches_beside_an_over() -> None:
     torn = read(2, address=at(1, 2), carton_n=2, carton_total=3)
     result = reconcile(THREE, [OVER, torn], others=[SAME_PLACES])
     assert [f.carton.carton for f in result.received] == ["02"]
 
 
-def test_a_stray_known_by_its_store_alone_brings_company_too() -> None:
+def test_an_over_known_by_its_store_alone_brings_others_of_its_shipment_too() -> None:
     reads = [read(1, address=at(1, 1), store="0422"), read(2, address=at(1, 2))]
     assert [q.cartons for q in reconcile(THREE, reads, others=[SAME_PLACES]).questions] == [("02",)]
 
@@ -300,7 +301,7 @@ def test_the_labels_of_another_open_shipment_say_whose_pile_it_is() -> None:
     assert found.log_odds > 7
 
 
-def test_a_stray_or_two_among_our_own_labels_are_strays() -> None:
+def test_an_over_or_two_among_our_own_labels_are_overs() -> None:
     assert reconcile(OUR_SHIPMENT, labels(2000, 2), others=[THEIR_SHIPMENT]).looks_like is None
     ours = [read(n + 100, sscc=sscc(1000 + n)) for n in range(1, 4)]
     assert reconcile(OUR_SHIPMENT, [*labels(2000, 5), *ours], others=[THEIR_SHIPMENT]).looks_like is None
@@ -316,7 +317,7 @@ def test_in_another_shipments_pile_print_and_shared_codes_receive_nothing() -> N
     result = reconcile(OUR_SHIPMENT, [*labels(2000, 5), *torn], others=[THEIR_SHIPMENT])
     assert (names(result.received), result.questions) == ([], ())
     assert [len(unclear.read_ids) for unclear in result.unclear] == [1, 1, 1, 1]
-    assert "SH-2" in in_words(told(result, 21))
+    assert "SH-2" in in_words(explanation_of(result, 21))
     assert names(reconcile(OUR_SHIPMENT, torn, others=[THEIR_SHIPMENT]).received) == ["06", "07", "08", "09"]
 
 
@@ -331,9 +332,9 @@ def test_a_of_another_shipment_shipment_is_the_one_thing_that_is_asked() -> None
     result = reconcile(OUR_SHIPMENT, [*labels(2000, 5), *relabelled], others=[THEIR_SHIPMENT])
     assert result.looks_like is not None
     assert (names(result.received), result.questions) == ([], ())
-    assert "SH-2" in in_words(told(result, 31))
-    assert f"00{sscc(1003)}"[3:-2] + "9" in in_words(told(result, 32))
-    assert "SH-2" in in_words(told(result, 32))
+    assert "SH-2" in in_words(explanation_of(result, 31))
+    assert f"00{sscc(1003)}"[3:-2] + "9" in in_words(explanation_of(result, 32))
+    assert "SH-2" in in_words(explanation_of(result, 32))
 
 
 def test_in_another_shipments_pile_a_persons_word_stays_and_so_does_what_only_we_have() -> None:
@@ -347,7 +348,7 @@ def test_in_another_shipments_pile_a_persons_word_stays_and_so_does_what_only_we
     assert names(reconcile(ours, reads, others=[THEIR_SHIPMENT]).received) == ["10"]
 
 
-def test_the_more_strays_a_pile_has_the_less_a_printed_number_says() -> None:
+def test_the_more_overs_a_pile_has_the_less_a_printed_number_says() -> None:
     torn = read(99, "CARTON 08", symbology="", carton="08")
     own = [read(n + 100, sscc=sscc(1000 + n)) for n in range(1, 4)]
     assert "08" in names(reconcile(OUR_SHIPMENT, [*own, torn], others=[THEIR_SHIPMENT]).received)

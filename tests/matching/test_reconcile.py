@@ -50,7 +50,7 @@ def names(findings: object) -> list[str]:
     return [finding.carton.carton for finding in findings]  # type: ignore[attr-defined]
 
 
-def told(result: Reconciliation, number: int) -> Explanation:
+def explanation_of(result: Reconciliation, number: int) -> Explanation:
     return next(e for e in result.explanations if e.read_id == str(UUID(int=number)))
 
 
@@ -119,16 +119,16 @@ def test_the_position_label_beside_a_code_label_does_not_stand_for_another_carto
         reads = [read(1, sscc=sscc(1001), photo="p", label=label), read(2, address=at(1, 1), photo="p", x=300)]
         result = reconcile(expected, reads)
         assert names(result.received) == ["01"]
-        assert told(result, 2).carton == "01"
+        assert explanation_of(result, 2).carton == "01"
 
 
 def test_one_code_label_has_one_position_label_and_a_second_one_beside_it_is_asked_about() -> None:
     expected = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
     reads = [read(1, sscc=sscc(1001), photo="p"), *(read(n, address=at(1, 1), photo="p", x=300 * n) for n in (2, 3))]
     result = reconcile(expected, reads)
-    assert told(result, 2).carton == "01"
+    assert explanation_of(result, 2).carton == "01"
     assert [(asked.cartons, asked.again) for asked in result.questions] == [(("02",), ("01",))]
-    assert told(result, 3).outcome is Outcome.QUESTION
+    assert explanation_of(result, 3).outcome is Outcome.QUESTION
 
 
 def test_odds_above_about_a_million_to_one_are_not_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -137,7 +137,7 @@ def test_odds_above_about_a_million_to_one_are_not_told_apart(monkeypatch: pytes
     odds = []
     for cost in (12.0, 20.0, 30.0):
         monkeypatch.setattr(Ledger, "over_cost", cost)
-        odds.append(told(reconcile(expected, [read(1, address=at(1, 1))]), 1).odds)
+        odds.append(explanation_of(reconcile(expected, [read(1, address=at(1, 1))]), 1).odds)
     assert odds == pytest.approx([exp(12), exp(14), exp(14)])
 
 
@@ -156,7 +156,7 @@ def test_an_address_of_a_known_carton_is_a_second_look_and_no_extra() -> None:
         manifest(carton("01", (1, 1))), [read(1, sscc=sscc(1001)), read(2, address=at(1, 1), photo="p", label=1)]
     )
     assert result.complete
-    assert told(result, 2).outcome is Outcome.MATCHED
+    assert explanation_of(result, 2).outcome is Outcome.MATCHED
 
 
 def test_a_carton_of_another_store_is_over_and_says_whose_it_is() -> None:
@@ -214,7 +214,10 @@ def test_two_labels_with_one_code_in_one_photo_are_a_duplicate() -> None:
     reads = [read(n, sscc=sscc(1001), photo="p", label=n, x=n * 300) for n in (1, 2)]
     result = reconcile(manifest(carton("01", (1, 1))), reads)
     assert [d.read_ids for d in result.duplicates] == [(str(UUID(int=1)), str(UUID(int=2)))]
-    assert (told(result, 1).outcome, told(result, 2).outcome) == (Outcome.MATCHED, Outcome.DUPLICATE)
+    assert (explanation_of(result, 1).outcome, explanation_of(result, 2).outcome) == (
+        Outcome.MATCHED,
+        Outcome.DUPLICATE,
+    )
 
 
 def test_one_symbol_found_twice_at_one_spot_is_no_duplicate() -> None:
@@ -320,9 +323,9 @@ def test_a_plain_read_of_the_same_carton_settles_it_and_one_of_another_does_not(
 
 
 def test_a_persons_word_settles_it_until_it_is_taken_back() -> None:
-    said = ReadAssigned("n1", NOON, "Ana", GUIDED.raw.read_id, "02")
-    assert guided_to_check(GUIDED, notes=(said,)) == ()
-    assert guided_to_check(GUIDED, notes=(said, NoteWithdrawn("n2", NOON, "Ana", "n1"))) == (GUIDED.raw.read_id,)
+    assigned = ReadAssigned("n1", NOON, "Ana", GUIDED.raw.read_id, "02")
+    assert guided_to_check(GUIDED, notes=(assigned,)) == ()
+    assert guided_to_check(GUIDED, notes=(assigned, NoteWithdrawn("n2", NOON, "Ana", "n1"))) == (GUIDED.raw.read_id,)
 
 
 def test_all_that_is_to_be_checked_is_counted_by_its_kind() -> None:

@@ -128,11 +128,11 @@ def test_every_read_is_explained_once(reads: list[LabelRead], notes: list[Note])
 def test_order_and_repetition_do_not_matter(
     reads: list[LabelRead], notes: list[Note], random: object, times: int
 ) -> None:
-    shuffled, said = reads * times, notes * times
+    shuffled, shuffled_notes = reads * times, notes * times
     random.shuffle(shuffled)  # type: ignore[attr-defined]
-    random.shuffle(said)  # type: ignore[attr-defined]
+    random.shuffle(shuffled_notes)  # type: ignore[attr-defined]
     once = reconcile(EXPECTED, reads, notes, others=OTHERS)
-    assert reconcile(EXPECTED, shuffled, said, others=OTHERS * times) == once
+    assert reconcile(EXPECTED, shuffled, shuffled_notes, others=OTHERS * times) == once
 
 
 @settings(max_examples=100, deadline=None)

@@ -18,7 +18,7 @@ from receiving.matching.overs import at_their_place
 from receiving.model import CartonKind, CartonState, How, LabelRead, Manifest, Outcome, ReadAssigned, Source
 from receiving.reading import default_patterns, interpret
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 from tests.spoken import in_words
 
 TWO = manifest(carton("01", (1, 1)), carton("02", (1, 1)))
@@ -37,8 +37,8 @@ def test_a_kind_that_few_missing_cartons_have_is_asked_about_and_a_kind_of_many_
     trays = [carton(f"{n:02}", (n, 1)) for n in range(1, 13)]
     kind = read(99, "TRAY", symbology="", kind="tray", photo="p", label=1)
     many = reconcile(manifest(*trays), [kind])
-    assert (many.questions, told(many, 99).outcome) == ((), Outcome.UNCLEAR)
-    assert "12 cartons fit" in in_words(told(many, 99))
+    assert (many.questions, explanation_of(many, 99).outcome) == ((), Outcome.UNCLEAR)
+    assert "12 cartons fit" in in_words(explanation_of(many, 99))
     known = [read(n, sscc=sscc(1000 + n)) for n in range(1, 11)]
     few = reconcile(manifest(*trays), [*known, kind])
     assert [q.cartons for q in few.questions] == [("11", "12")]
@@ -73,7 +73,7 @@ def test_a_column_alone_is_evidence_and_half_a_line_no_extra_carton() -> None:
 def test_a_blurred_code_between_cartons_of_other_shipments_is_no_question_without_an_answer() -> None:
     blurred = read(1, f"00{sscc(77)}", photo="p", label=1, guided=True, alternatives=(f"00{sscc(78)}",))
     result = reconcile(TWO, [blurred])
-    assert (result.questions, told(result, 1).outcome) == ((), Outcome.UNCLEAR)
+    assert (result.questions, explanation_of(result, 1).outcome) == ((), Outcome.UNCLEAR)
 
 
 def test_two_looks_at_one_numbered_label_are_one_question() -> None:
@@ -130,8 +130,8 @@ def test_a_shared_code_is_the_cartons_whose_place_stands_beside_it() -> None:
 def test_what_a_label_shows_is_the_most_that_it_says(claim: dict[str, object], shown: tuple[str, object]) -> None:
     items = replace(carton("01", (1, 1)), contents=(replace(carton("01", (1, 1)).contents[0], item="TR-12"),))
     one = Observation((read(1, raw="RAW TEXT", photo="p", **claim),))  # type: ignore[arg-type]
-    said = statement(one, Catalogue(manifest(items, carton("07")), Elsewhere(())))
-    assert tuple(dict(said.shown).values()) == shown and set(dict(said.shown)) == {"shown", "what"}
+    stated = statement(one, Catalogue(manifest(items, carton("07")), Elsewhere(())))
+    assert tuple(dict(stated.shown).values()) == shown and set(dict(stated.shown)) == {"shown", "what"}
 
 
 @pytest.mark.parametrize(
@@ -216,7 +216,7 @@ def test_of_two_shared_codes_on_one_label_it_is_of_the_cartons_that_have_both() 
 def test_with_every_carton_known_the_code_is_seen_again() -> None:
     result = reconcile(TWO_ALIKE, [read(1, sscc=sscc(1001)), read(2, sscc=sscc(1002)), ean(3)])
     assert (result.complete, result.questions) == (True, ())
-    assert in_words(told(result, 3)) == f"It carries barcode {EAN}: cartons 01 and 02, both are here"
+    assert in_words(explanation_of(result, 3)) == f"It carries barcode {EAN}: cartons 01 and 02, both are here"
 
 
 def test_the_order_of_the_manifests_rows_decides_nothing() -> None:
@@ -242,16 +242,16 @@ OTHERWISE = manifest(
 
 
 @pytest.mark.parametrize(
-    "said", [{"section": "Elm"}, {"kind": "header"}, {"open_first": True}, {"item": "IT-2"}, {"carton_n": 2}], ids=str
+    "wanted", [{"section": "Elm"}, {"kind": "header"}, {"open_first": True}, {"item": "IT-2"}, {"carton_n": 2}], ids=str
 )
-def test_one_thing_beside_a_shared_code_says_which_of_its_cartons_it_is(said: dict[str, object]) -> None:
+def test_one_thing_beside_a_shared_code_says_which_of_its_cartons_it_is(wanted: dict[str, object]) -> None:
     """Whatever it is alone: a section, a kind, the mark to open it first, an item or its number."""
     lines = [replace(each.contents[0], item=f"IT-{n}") for n, each in enumerate(OTHERWISE.cartons, 1)]
     expected = replace(
         OTHERWISE,
         cartons=tuple(replace(c, contents=(line,)) for c, line in zip(OTHERWISE.cartons, lines, strict=True)),
     )
-    label = read(1, EAN, symbology="]E0", photo="p", label=1, barcode=EAN, gtin=f"0{EAN}", **said)  # type: ignore[arg-type]
+    label = read(1, EAN, symbology="]E0", photo="p", label=1, barcode=EAN, gtin=f"0{EAN}", **wanted)  # type: ignore[arg-type]
     assert names(reconcile(expected, [label]).received) == ["02"]
     alone = reconcile(expected, [ean(1, photo="p", label=1)])
     assert "02" not in names(alone.received)

@@ -15,7 +15,7 @@ from receiving.model.replacement import RequestReason
 from tests.matching.scenes import NOON, at, carton, manifest, read, sscc
 from tests.matching.test_contents import EXPECTED, READS, damage, usable
 from tests.matching.test_overs import OUR_SHIPMENT, THEIR_SHIPMENT, labels
-from tests.matching.test_reconcile import names, told
+from tests.matching.test_reconcile import explanation_of, names
 
 BARCODED = carton("02", (1, 2), code=0, barcode="KX-0147")
 TWO = manifest(carton("01", (1, 1)), BARCODED)
@@ -83,17 +83,17 @@ def test_with_caution_a_label_has_more_rivals(nats: float, rivals: tuple[str, ..
 def test_a_place_that_only_another_open_shipment_has_is_said_to_be_theirs() -> None:
     theirs = manifest(carton("05", (7, 3), code=2005), shipment="SH-2", store="0422")
     torn = read(1, address=at(7, 3), photo="p", label=1)
-    why = told(reconcile(TWO, [torn], others=[theirs]), 1).why
+    why = explanation_of(reconcile(TWO, [torn], others=[theirs]), 1).why
     assert why.reason == Reason.FITS_ELSEWHERE
     assert dict(why.values)["where"] == ("0422", "SH-2", "05")
-    assert told(reconcile(TWO, [torn]), 1).why.reason == Reason.NOT_LISTED
+    assert explanation_of(reconcile(TWO, [torn]), 1).why.reason == Reason.NOT_LISTED
 
 
 def test_a_slip_near_a_carton_that_is_here_is_not_understood_and_no_second_look_at_it() -> None:
     slip = read(2, "KX-0148", symbology="", source=Source.TYPED, barcode="KX-0148")
     result = reconcile(TWO, [read(1, barcode="KX-0147"), slip])
     assert names(result.received) == ["02"]
-    assert told(result, 2).outcome is Outcome.UNCLEAR
+    assert explanation_of(result, 2).outcome is Outcome.UNCLEAR
     assert [each.read_ids for each in result.unclear] == [(slip.raw.read_id,)]
 
 

@@ -42,7 +42,7 @@ def test_a_code_names_its_carton_in_every_form_and_none_where_several_share_it()
 
 
 def test_numbers_ids_short_codes_and_places_name_a_carton_where_they_mean_one() -> None:
-    _, said = names(
+    _, claimed = names(
         manifest(
             carton("07", (3, 2)),
             carton("KX-9", (4, 1), code=0),
@@ -50,11 +50,11 @@ def test_numbers_ids_short_codes_and_places_name_a_carton_where_they_mean_one() 
             replace(carton("13", (5, 1), code=0), barcode="LONGER-CODE-1"),
         )
     )
-    assert said["7"] == said["07"] == said["3-2"] == "07"
-    assert said["kx-9"] == said["4-1"] == "KX-9"
-    assert said["ab12"] == "12"
-    assert "5-1" not in said, "two cartons are for that place"
-    assert "longer-code-1" not in said, "it is found among the codes"
+    assert claimed["7"] == claimed["07"] == claimed["3-2"] == "07"
+    assert claimed["kx-9"] == claimed["4-1"] == "KX-9"
+    assert claimed["ab12"] == "12"
+    assert "5-1" not in claimed, "two cartons are for that place"
+    assert "longer-code-1" not in claimed, "it is found among the codes"
 
 
 @pytest.mark.parametrize(

@@ -210,7 +210,7 @@ def checked(body: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("ai", "right", "wrong", "said"),
+    ("ai", "right", "wrong", "expected"),
     [
         ("00", checked("10614141123456789"), "106141411234567894", "has check digit 4"),
         ("01", checked("0952012345678"), "09520123456780", "has a wrong check digit"),
@@ -233,10 +233,10 @@ def checked(body: str) -> str:
         ("7250", "20240229", "20250229", "is not a date YYYYMMDD"),
     ],
 )
-def test_a_rule_applies_to_its_part_of_the_value(ai: str, right: str, wrong: str, said: str) -> None:
+def test_a_rule_applies_to_its_part_of_the_value(ai: str, right: str, wrong: str, expected: str) -> None:
     assert element_faults(ai, right) == ()
     assert len(element_faults(ai, wrong)) == 1
-    assert said in f"{value_fault(ai, wrong)} {in_words(element_faults(ai, wrong))}"
+    assert expected in f"{value_fault(ai, wrong)} {in_words(element_faults(ai, wrong))}"
 
 
 def test_an_ai_that_does_not_exist_has_no_rules() -> None:
@@ -313,16 +313,16 @@ def test_what_follows_the_question_mark_is_read_and_other_names_are_passed_over(
 
 
 @pytest.mark.parametrize(
-    ("query", "said"),
+    ("query", "expected"),
     [
         ("10=A&10=B", "(10) may not stand behind the question mark"),
         ("21=A", "(21) may not stand behind the question mark"),
         ("05=A", "(05) is not an application identifier"),
     ],
 )
-def test_what_may_not_follow_the_question_mark_is_named(query: str, said: str) -> None:
+def test_what_may_not_follow_the_question_mark_is_named(query: str, expected: str) -> None:
     link = read_digital_link(f"https://a.example/00/{checked('10614141123456789')}?{query}")
-    assert any(said in str(fault) for fault in link.faults), link.faults
+    assert any(expected in str(fault) for fault in link.faults), link.faults
 
 
 @pytest.mark.parametrize(("digits", "full"), [("96385074", True), ("123456789012", True), ("1234567", False)])

@@ -121,9 +121,9 @@ def test_what_fits_nearly_as_well_is_named_as_a_rival():
 
 
 def test_an_sscc_that_is_not_expected_is_suggested_only_with_a_right_check_digit():
-    foreign = "106141411234567897"
-    (found,) = suggest(foreign.replace("0", "O"))
-    assert (found.text, found.carton, found.cost) == (foreign, "", CONFUSION)
+    not_expected = "106141411234567897"
+    (found,) = suggest(not_expected.replace("0", "O"))
+    assert (found.text, found.carton, found.cost) == (not_expected, "", CONFUSION)
     assert suggest("106141411234567894") == ()
 
 

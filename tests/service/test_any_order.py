@@ -219,8 +219,8 @@ class Receiving(RuleBasedStateMachine):
     @rule(data=st.data(), back_h=st.sampled_from([0, 0, 5, 50]))
     def undo(self, data: st.DataObject, back_h: int) -> None:
         self.clock -= timedelta(hours=back_h)
-        said = [(name, note) for name, each in self.model.items() for note in (*each.seen, *each.rejected)]
-        shipment, note = data.draw(st.sampled_from(sorted(said)))
+        noted = [(name, note) for name, each in self.model.items() for note in (*each.seen, *each.rejected)]
+        shipment, note = data.draw(st.sampled_from(sorted(noted)))
         service.add_note(self.ctx, shipment, "note_withdrawn", by="Bo", withdrawn=note)
         self.model[shipment].seen.pop(note, None)
         self.model[shipment].rejected.pop(note, None)

@@ -70,9 +70,9 @@ def test_orders_and_receipts_go_on_in_their_order(ctx: service.Context, clock: C
     numbers = []
     for turn in range(2):
         shown = service.show_receipt(ctx, "S-1")
-        said = service.MissingAnswer(searched=True)
+        answer = service.MissingAnswer(searched=True)
         receipt = service.confirm(
-            ctx, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=said
+            ctx, "S-1", shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=answer
         )
         numbers.append(receipt.number)
         if not turn:

@@ -204,8 +204,13 @@ def test_a_pdf_of_another_maker_is_refused_with_what_to_do() -> None:
 def test_a_receipt_in_letters_that_no_font_here_has_is_a_zip_without_its_pdf(ctx: service.Context) -> None:
     scan(ctx, "]C100395200000000000012")
     shown = service.show_receipt(ctx, "S-1")
-    told = {"name": "मीरा", "role": "Manager", "with_exceptions": True, "missing": service.MissingAnswer(searched=True)}
-    number = service.confirm(ctx, "S-1", shown.digest, **told).number
+    answers = {
+        "name": "मीरा",
+        "role": "Manager",
+        "with_exceptions": True,
+        "missing": service.MissingAnswer(searched=True),
+    }
+    number = service.confirm(ctx, "S-1", shown.digest, **answers).number
     data = service.make_receipt_zip(ctx, "S-1", number)
     assert zipfile.ZipFile(io.BytesIO(data)).namelist() == ["record.json", "receipt.csv", "receipt.json"]
     assert service.verify_file("r.zip", data).sound

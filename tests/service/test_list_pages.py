@@ -60,14 +60,14 @@ class History:
     def __init__(self, folder: Path, seed: int) -> None:
         self.random, self.clock, ids = Random(seed), Clock(), count()
         self.folder = folder
-        self.ctx = self.desk_here()
+        self.ctx = self.context_here()
         self.ctx.new_id = lambda: f"00000000-0000-4000-8000-{next(ids):012d}"
         self.serials = 0
         self.shipments: list[str] = []
         for _ in range(4):
             self.import_new()
 
-    def desk_here(self) -> service.Context:
+    def context_here(self) -> service.Context:
         return service.Context(self.folder, PlannedReader(), now=self.clock)
 
     def import_manifest(self, shipment: str, store: str, serials: list[int]) -> None:
@@ -201,7 +201,7 @@ class History:
     def computed(self) -> tuple[DispatchRow, ...]:
         """Every row from all that is stored, by a context that knows nothing."""
         days = StoreDays(self.clock.now)
-        with self.desk_here() as fresh, fresh.store() as store:
+        with self.context_here() as fresh, fresh.store() as store:
             made = [row(fresh, store, snapshot(fresh, store, record)) for record in store.shipments()]
         return tuple(decide(each, days(each.terms)) for each in made)
 

@@ -76,8 +76,8 @@ def test_a_photo_of_the_shipment_may_show_damage(ctx: service.Context, reader: P
     reader.readings["a.png"] = PhotoReading(40, 30, ())
     row = service.add_photo(ctx, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
-    said = {"carton": "02", "reason": "arrived_damaged", "usable": "false", "photo": row.photo}
-    service.add_note(ctx, "S-1", "damage_noted", by="Ada", **said)
+    fields = {"carton": "02", "reason": "arrived_damaged", "usable": "false", "photo": row.photo}
+    service.add_note(ctx, "S-1", "damage_noted", by="Ada", **fields)
     assert len(service.get_shipment(ctx, "S-1").notes) == 1
 
 
@@ -88,15 +88,15 @@ def clock_back(ctx: service.Context) -> None:
 
 
 def test_an_undo_holds_after_the_clock_was_set_back(ctx: service.Context) -> None:
-    said = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    note = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
     clock_back(ctx)
-    service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
+    service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=note.note_id)
     assert service.get_shipment(ctx, "S-1").row.here == 0
 
 
 def test_what_was_undone_and_then_brought_back_counts_after_the_clock_was_set_back(ctx: service.Context) -> None:
-    said = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
-    undo = service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=said.note_id)
+    note = service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton="02")
+    undo = service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=note.note_id)
     clock_back(ctx)
     service.add_note(ctx, "S-1", "note_withdrawn", by="Ada", withdrawn=undo.note_id)
     assert service.get_shipment(ctx, "S-1").row.here == 1
@@ -185,9 +185,9 @@ def test_an_answer_that_is_no_carton_of_the_shipment_stores_nothing(ctx: service
 PLACES = (Place.DOCK, Place.BACK_ROOM, Place.OVERHEAD, Place.SALES_FLOOR)
 
 
-def confirm(ctx: service.Context, digest: str = "", **said: object) -> Receipt:
+def confirm(ctx: service.Context, digest: str = "", **answers: object) -> Receipt:
     shown = digest or service.show_receipt(ctx, "S-1").digest
-    missing = service.MissingAnswer(**said)
+    missing = service.MissingAnswer(**answers)
     return service.confirm(ctx, "S-1", shown, name="Grace", role="Manager", with_exceptions=True, missing=missing)
 
 
@@ -298,9 +298,9 @@ def test_what_a_phone_did_without_a_signal_and_told_is_confirmed_with_what_was_s
     shown = service.get_receipt_to_confirm(ctx, "S-1").shown
     service.add_scan(ctx, "S-1", "]C100395200000000000012", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_note(ctx, "S-1", "damage_noted", by="Ada", carton="02", reason="arrived_damaged", usable=False)
-    for told in ((), ("03",)):
+    for stated in ((), ("03",)):
         with pytest.raises(Conflict, match="has changed since"):
-            give(ctx, shown.digest, *told)
+            give(ctx, shown.digest, *stated)
     receipt = give(ctx, shown.digest, "02")
     assert (receipt.shown.received, receipt.asked) == (1, shown.digest)
     assert [line.state for line in receipt.shown.lines if line.carton == "02"] == ["damaged", "received"]

@@ -21,7 +21,7 @@ from receiving.service import intake, photo_reading
 from receiving.service.pools import PICTURE_LIMITS, PicturesAway, PicturesHere, ReadAway, ReadHere
 from receiving.workers import Limits
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk
+from tests.web.scenario import SHIPMENT, open_context
 
 EXIF_ORIENTATION, EXIF_MAKE, EXIF_GPS, EXIF_LATITUDE = 0x0112, 0x010F, 0x8825, 2
 """Tags of Exif 2.32 (CIPA DC-008), sections 4.6.4 and 4.6.6."""
@@ -48,7 +48,7 @@ def png(width: int, height: int) -> bytes:
 
 @pytest.fixture
 def ctx(tmp_path: Path) -> Iterator[service.Context]:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         yield ctx
 
 
@@ -182,7 +182,7 @@ def scan_list(number: int) -> bytes:
 
 
 def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         with pytest.raises(ScanFaults, match="more than 5,000 scans are not taken at once") as fault:
             service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(5_001))
         assert "in parts" in str(fault.value)
@@ -206,7 +206,7 @@ def test_a_list_that_is_too_long_or_too_wrong_is_not_looked_through(line: str, m
 
 
 def test_the_served_app_reads_a_list_in_a_process_with_limits(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         asked = []
 
         class Away(ReadHere):
@@ -236,7 +236,7 @@ def test_a_shipment_with_too_many_reads_takes_no_more_and_says_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(photo_reading, "MOST_READS", 10)
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(9))
         service.add_scan(ctx, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         with pytest.raises(BadRequest, match=r"has 10 reads; at most 10 are kept"):

@@ -20,7 +20,7 @@ from receiving.service.planning import Cache, PlannerAway, PlannerHere, Progress
 from receiving.service.snapshot import snapshot
 from receiving.workers import Limits
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk
+from tests.web.scenario import SHIPMENT, open_context
 
 
 class NoPlanner(PlannerHere):
@@ -32,7 +32,7 @@ class NoPlanner(PlannerHere):
 
 @pytest.fixture
 def away(tmp_path: Path) -> Iterator[service.Context]:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         ctx.planner = PlannerAway()
         yield ctx
 
@@ -55,7 +55,7 @@ def ready(ctx: service.Context) -> service.ShipmentView:
 
 
 def test_a_scan_is_answered_without_a_plan_and_names_the_bay_by_rule(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         code = code_of(ctx, 1)
         before = scan(ctx, code)
         planned = service.get_shipment(ctx, SHIPMENT).plan
@@ -104,7 +104,7 @@ def test_newer_inputs_end_the_plan_in_work(away: service.Context, monkeypatch: p
 
 
 def test_a_plan_that_fails_says_so_and_the_rest_stays(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         ctx.planner = PlannerAway(limits=Limits(wall_s=0.001))
         scan(ctx, code_of(ctx, 1))
         view = ready(ctx)

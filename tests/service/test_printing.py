@@ -74,8 +74,8 @@ def test_a_place_sticker_says_its_place_in_words_and_as_a_symbol(ctx: service.Co
     document = pdfium.PdfDocument(service.make_place_stickers_pdf(ctx, "S-7"))
     read = [zxingcpp.read_barcode(page.render(scale=4).to_pil()) for page in document]
     assert [found and found.text for found in read] == ["SECTION Harbor COL 1 ROW 12", "SECTION Harbor COL 2 ROW 1"]
-    said = [page.get_textpage().get_text_range().split() for page in document]
-    assert [sorted(words) for words in said] == [
+    printed = [page.get_textpage().get_text_range().split() for page in document]
+    assert [sorted(words) for words in printed] == [
         ["1", "12", "COL", "Harbor", "ROW"],
         ["1", "2", "COL", "Harbor", "ROW"],
     ]

@@ -77,8 +77,8 @@ def test_a_record_is_sound_alone_and_against_the_store(ctx: service.Context, rec
 def test_a_name_stands_in_a_record_as_it_was_written(ctx: service.Context) -> None:
     scan(ctx, "]C100395200000000000012")
     shown = service.show_receipt(ctx, "S-1")
-    told = {"name": "Zoë Łuczak", "role": "Führung", "with_exceptions": True}
-    number = service.confirm(ctx, "S-1", shown.digest, missing=service.MissingAnswer(searched=True), **told).number
+    answers = {"name": "Zoë Łuczak", "role": "Führung", "with_exceptions": True}
+    number = service.confirm(ctx, "S-1", shown.digest, missing=service.MissingAnswer(searched=True), **answers).number
     text = service.get_record_file(ctx, "S-1", number)
     assert "Zoë Łuczak" in text and "Führung" in text
     assert service.verify_file("r.json", text.encode()).sound

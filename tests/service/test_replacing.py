@@ -210,7 +210,7 @@ def test_bay_sheets_name_every_position_of_the_bay(ctx: service.Context) -> None
     assert service.make_bay_sheets_pdf(ctx, "S-1").startswith(b"%PDF")
 
 
-def test_a_stray_says_that_its_own_store_is_short_of_it(ctx: service.Context) -> None:
+def test_an_over_says_that_its_own_store_is_short_of_it(ctx: service.Context) -> None:
     service.add_scan(ctx, "S-1", "]C100395200000000000036", place=Place.DOCK, by="", source=Source.SCANNER)
     (over,) = service.get_shipment(ctx, "S-1").reconciliation.over
     assert "which is short of it" in in_words(over)

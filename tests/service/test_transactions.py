@@ -152,8 +152,8 @@ def test_a_question_answered_by_two_at_once_is_answered_once(
         ]
     )
     assert sum(isinstance(each, Conflict) for each in given) == 1
-    said = {note.carton for note in service.get_shipment(shared, "S-1").notes}  # type: ignore[attr-defined]
-    assert len(said) == 1
+    noted = {note.carton for note in service.get_shipment(shared, "S-1").notes}  # type: ignore[attr-defined]
+    assert len(noted) == 1
 
 
 def test_a_use_case_inside_another_joins_its_transaction(shared: service.Context) -> None:
@@ -221,8 +221,8 @@ def test_a_region_settled_as_a_label_is_one_tap(shared: service.Context, reader:
     row = service.add_photo(shared, "S-1", "a.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(shared)
     region = {"photo": row.photo, "region": 1}
-    settled, seen = service.resolve_region(shared, "S-1", region, "02", by="Ada")
-    assert settled.action_id == seen.action_id != ""
+    resolved, seen = service.resolve_region(shared, "S-1", region, "02", by="Ada")
+    assert resolved.action_id == seen.action_id != ""
     with pytest.raises(BadRequest):
         service.resolve_region(shared, "S-1", region, "99", by="Ada")
     assert len(service.get_shipment(shared, "S-1").notes) == 2

@@ -80,7 +80,7 @@ def clock() -> Clock:
     return Clock()
 
 
-def desk_at(folder: Path, clock: Clock) -> service.Context:
+def context_at(folder: Path, clock: Clock) -> service.Context:
     ctx = service.Context(folder, PlannedReader(), now=clock)
     ctx.webhook_networks = HERE
     return ctx
@@ -88,7 +88,7 @@ def desk_at(folder: Path, clock: Clock) -> service.Context:
 
 @pytest.fixture
 def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
-    with desk_at(tmp_path / "data", clock) as made:
+    with context_at(tmp_path / "data", clock) as made:
         service.import_manifest(made, "m.csv", MANIFEST.encode())
         yield made
 
@@ -111,7 +111,7 @@ def confirm(ctx: service.Context, shipment: str = SHIPMENT) -> None:
     )
 
 
-def told(program: Program) -> list[tuple[str, str]]:
+def posted(program: Program) -> list[tuple[str, str]]:
     return [(body["event"], body["shipment"]) for body in (json.loads(sent) for _, sent in program.heard)]
 
 
@@ -136,7 +136,7 @@ def test_a_program_is_told_what_happens_and_can_check_that_it_is_from_here(
     confirm(ctx)
     assert program.heard == []  # nothing is sent on the path of a request
     assert service.send_due(ctx) == 4
-    assert sorted(told(program)) == sorted(
+    assert sorted(posted(program)) == sorted(
         [
             ("shipment_short", "S-2055"),
             ("advice_changed", "S-2055"),
@@ -168,8 +168,8 @@ def test_a_webhook_of_a_programme_is_told_of_its_shipments_alone(ctx: service.Co
         scan(ctx, shipment, n)
         confirm(ctx, shipment)
     service.send_due(ctx)
-    assert {shipment for _, shipment in told(program)} == {"S-3001"}
-    assert sorted({kind for kind, _ in told(program)}) == sorted(ALL)
+    assert {shipment for _, shipment in posted(program)} == {"S-3001"}
+    assert sorted({kind for kind, _ in posted(program)}) == sorted(ALL)
 
 
 def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_last(
@@ -201,13 +201,13 @@ def test_what_does_not_arrive_is_sent_again_with_growing_waits_and_given_up_at_l
 
 
 def test_what_waits_is_sent_after_a_restart(tmp_path: Path, clock: Clock, program: Program) -> None:
-    with desk_at(tmp_path / "again", clock) as before:
+    with context_at(tmp_path / "again", clock) as before:
         service.import_manifest(before, "m.csv", MANIFEST.encode())
         service.make_webhook(before, program.url, ["shipment_confirmed"], by="Ada")
         confirm(before)
-    with desk_at(tmp_path / "again", clock) as after:
+    with context_at(tmp_path / "again", clock) as after:
         assert service.send_due(after) == 1
-    assert told(program) == [("shipment_confirmed", SHIPMENT)]
+    assert posted(program) == [("shipment_confirmed", SHIPMENT)]
 
 
 def test_the_running_service_sends_by_itself(ctx: service.Context, program: Program) -> None:
@@ -218,7 +218,7 @@ def test_the_running_service_sends_by_itself(ctx: service.Context, program: Prog
         if program.heard:
             break
         threading.Event().wait(0.05)
-    assert told(program) == [("trial", "")]
+    assert posted(program) == [("trial", "")]
 
 
 def test_a_program_that_does_not_answer_holds_up_no_other(ctx: service.Context, program: Program) -> None:
@@ -236,7 +236,7 @@ def test_a_program_that_does_not_answer_holds_up_no_other(ctx: service.Context, 
                 if program.heard:
                     break
                 threading.Event().wait(0.05)
-            assert told(program) == [("shipment_confirmed", SHIPMENT)]
+            assert posted(program) == [("shipment_confirmed", SHIPMENT)]
 
 
 def test_for_a_day_after_a_change_both_secrets_sign(ctx: service.Context, program: Program, clock: Clock) -> None:
@@ -261,7 +261,7 @@ def test_a_program_is_told_of_its_events_and_its_stores_alone_until_it_is_ended(
     confirm(ctx)
     confirm(ctx, "S-2055")
     service.send_due(ctx)
-    assert sorted(told(program)) == [
+    assert sorted(posted(program)) == [
         ("receipt_sealed", "S-2055"),
         ("shipment_confirmed", SHIPMENT),
         ("shipment_confirmed", "S-2055"),
@@ -311,8 +311,8 @@ def test_no_address_of_a_private_network_is_reached(address: str) -> None:
 def test_a_name_that_leads_to_a_private_address_is_not_reached(
     ctx: service.Context, program: Program, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    told_url = program.url.replace("127.0.0.1", "localhost").replace("http:", "https:")
-    sent = send(told_url, b"{}", message_id="m", signed_with=[], now=datetime.now(UTC))
+    named_url = program.url.replace("127.0.0.1", "localhost").replace("http:", "https:")
+    sent = send(named_url, b"{}", message_id="m", signed_with=[], now=datetime.now(UTC))
     assert (sent.answer, "private network" in str(sent.fault), program.heard) == (0, True, [])
     both = [(2, 1, 6, "", ("192.0.43.8", 443)), (2, 1, 6, "", ("127.0.0.1", 443))]
     monkeypatch.setattr("socket.getaddrinfo", lambda *values, **named: both)

@@ -201,7 +201,7 @@ def stated(part: object, what: str) -> tuple[str, ...]:
     return getattr(part, what, ())
 
 
-def check_standing(boxes: Sequence[Box], place: str) -> Iterator[Violation]:
+def check_placement(boxes: Sequence[Box], place: str) -> Iterator[Violation]:
     """SPACE, SUPPORT, BALANCE, HEAVIER_BELOW and FRAGILE of cartons that stand together."""
     for a, b in combinations(boxes, 2):
         if shared_patch(a, b) and min(a.z[1], b.z[1]) - max(a.z[0], b.z[0]) > TOUCH_CM + EPS:
@@ -239,7 +239,7 @@ def check_trip(trip: Trip, cartons: dict[str, Carton], cart: Cart, stop_of: dict
     """Everything about one cart load; ``stop_of`` tells at which of the trip's stops each carton comes off."""
     place = f"trip {trip.trip}"
     boxes = boxes_of(trip.stacks, cartons)
-    found = list(check_standing(boxes, place))
+    found = list(check_placement(boxes, place))
     known = sum(cartons[name].weight_kg or 0 for name in trip.cartons)
     if max(known, trip.load_kg) > cart.max_load_kg + EPS:
         found.append(Violation("LOAD", place, "", known))
@@ -259,9 +259,9 @@ def check_trip(trip: Trip, cartons: dict[str, Carton], cart: Cart, stop_of: dict
                 found.append(Violation("OPEN_FIRST", place, box.name))
             if leaves.get(over.name, 0) > leaves.get(box.name, 0):
                 lifted.add(over.name)
-    said = stated(trip, "lifted_off")
-    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(said))]
-    if len(said) != len(set(said)) or not set(said) <= lifted:
+    planned = stated(trip, "lifted_off")
+    found += [Violation("UNLOADED", place, name) for name in sorted(lifted - set(planned))]
+    if len(planned) != len(set(planned)) or not set(planned) <= lifted:
         found.append(Violation("UNLOADED", place, "said of others"))
     return found
 
@@ -275,7 +275,7 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
         depth = at.aisle.floor_depth_cm if at.aisle else kept[at.bay].staging_depth_cm
         place = f"bay {at.bay} wave {getattr(at, 'wave', 1)}"
         boxes = boxes_of(at.spots, cartons)
-        found += check_standing(boxes, place)
+        found += check_placement(boxes, place)
         opened = {name: i for i, name in enumerate(at.cartons)}
         dug: set[str] = set()
         late: set[str] = set()
@@ -290,9 +290,9 @@ def check_floor(plan: StagingPlan, cartons: dict[str, Carton], layout: Layout) -
             if any(comes.get(over.name, 0) < comes.get(box.name, 0) for over in lying_over(box, boxes)):
                 late.add(box.name)
         for rule, what, broken in (("DUG", "dug_out", dug), ("RESTACKED", "restacked", late)):
-            said = stated(at, what)
-            found += [Violation(rule, place, name) for name in sorted(broken - set(said))]
-            if len(said) != len(set(said)) or not set(said) <= broken:
+            planned = stated(at, what)
+            found += [Violation(rule, place, name) for name in sorted(broken - set(planned))]
+            if len(planned) != len(set(planned)) or not set(planned) <= broken:
                 found.append(Violation(rule, place, "said of others"))
     return found
 

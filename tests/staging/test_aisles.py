@@ -66,8 +66,8 @@ def test_before_a_bay_with_a_narrow_aisle_nothing_stands_and_the_next_bay_takes_
     narrow = replace(bay("B1", "Sol", 1), aisle_width_cm=90)
     plan = planned(narrow, replace(bay("B2", "Sol", 2, order=2), aisle_width_cm=200))
     assert [staging.bay for staging in plan.bays] == ["B2"]
-    said = words(plan)
-    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide, and 91.5 cm (36 in) must stay free." in said
+    text = words(plan)
+    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide, and 91.5 cm (36 in) must stay free." in text
 
 
 def test_cartons_that_no_aisle_has_room_for_wait_with_the_reason() -> None:

@@ -273,10 +273,10 @@ def test_the_longer_the_work_lasts_the_less_is_recommended(walk_m: float, durati
     assert found[0].limit_kg == round(wanted, 1)
 
 
-@pytest.mark.parametrize(("kg", "said"), [(TWO_PEOPLE_KG, True), (TWO_PEOPLE_KG + 0.001, False)])
-def test_two_people_are_named_up_to_what_two_may_lift(kg: float, said: bool) -> None:
+@pytest.mark.parametrize(("kg", "expected"), [(TWO_PEOPLE_KG, True), (TWO_PEOPLE_KG + 0.001, False)])
+def test_two_people_are_named_up_to_what_two_may_lift(kg: float, expected: bool) -> None:
     lower = lift_advice([trip("a")], {"a": load("a", kg)}, ["a"], 60.0)[0].lower
-    assert [str(words).startswith("two people") for words in lower] == [said, *[False] * (len(lower) - 1)]
+    assert [str(words).startswith("two people") for words in lower] == [expected, *[False] * (len(lower) - 1)]
 
 
 def test_what_a_lift_from_waist_height_allows_is_said_to_a_tenth() -> None:

@@ -132,17 +132,17 @@ def test_the_checker_sees_what_is_too_heavy_for_what_is_below() -> None:
 def test_the_checker_sees_what_must_be_lifted_off_and_dug_out_unless_the_plan_says_so() -> None:
     shipment = manifest(carton("a", (1, 1)), carton("b", (2, 1)))
     stack = (box("a", 0, 0, 0), box("b", 0, 0, 20))
-    for said in ((), ("b",)):
-        trip = Trip(1, ("a", "b"), 16, ("B1", "B2"), stacks=stack, lifted_off=said)
+    for lifted_off in ((), ("b",)):
+        trip = Trip(1, ("a", "b"), 16, ("B1", "B2"), stacks=stack, lifted_off=lifted_off)
         bays = (BayStaging("B1", ("a",)), BayStaging("B2", ("b",)))
         found = check_plan(StagingPlan(trips=(trip,), bays=bays), shipment, ROOMY, "ab")
-        assert [v.rule for v in found] == ([] if said else ["UNLOADED"])
+        assert [v.rule for v in found] == ([] if lifted_off else ["UNLOADED"])
         trip = Trip(1, ("a", "b"), 16, ("B1",), stacks=stack)
         bay_of_both = BayStaging(
-            "B1", ("a", "b"), (Spot(("a", "b"), 0, 0, 60, 40, 30),), dug_out=("a",) if said else ()
+            "B1", ("a", "b"), (Spot(("a", "b"), 0, 0, 60, 40, 30),), dug_out=("a",) if lifted_off else ()
         )
         found = check_plan(StagingPlan(trips=(trip,), bays=(bay_of_both,)), shipment, ROOMY, "ab")
-        assert [v.rule for v in found] == ([] if said else ["DUG"])
+        assert [v.rule for v in found] == ([] if lifted_off else ["DUG"])
 
 
 def test_the_checker_sees_a_stack_too_high_for_the_floor_and_for_its_kind() -> None:

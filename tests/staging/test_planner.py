@@ -49,7 +49,7 @@ def held(plan: StagingPlan) -> dict[str, str]:
     return {h.carton: h.why for h in plan.held}
 
 
-def said_of(plan: StagingPlan, name: str) -> str:
+def cautions_of(plan: StagingPlan, name: str) -> str:
     return " ".join(caution.text for caution in plan.cautions if caution.carton == name)
 
 
@@ -91,7 +91,7 @@ def test_a_column_without_a_bay_goes_to_the_sections_first_bay_and_is_to_be_chec
     shipment = manifest(carton("01", (9, 1)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
     assert bay_of(plan, "01") == "B1"
-    assert "column 9, row 1 is in no bay of the layout" in said_of(plan, "01")
+    assert "column 9, row 1 is in no bay of the layout" in cautions_of(plan, "01")
 
 
 def test_cartons_not_found_wait_and_are_on_no_trip() -> None:
@@ -196,23 +196,25 @@ def test_beside_every_heavy_carton_stands_a_caution_with_its_source(kg: float, p
     shipment = manifest(carton("01", (1, 1), weight=kg, size=(40, 30, 20)), carton("02", (1, 2), weight=2))
     plan = plan_staging(shipment, reconciled(shipment), layout())
     both = f"{kg} kg, {pounds} lb"
-    assert f"Carton 01 is heavy ({both}): two people (up to 30 kg, 66.1 lb) or a lifting aid." in said_of(plan, "01")
-    assert "NIOSH" in said_of(plan, "01")
-    assert said_of(plan, "02") == ""
+    assert f"Carton 01 is heavy ({both}): two people (up to 30 kg, 66.1 lb) or a lifting aid." in cautions_of(
+        plan, "01"
+    )
+    assert "NIOSH" in cautions_of(plan, "01")
+    assert cautions_of(plan, "02") == ""
 
 
 def test_nobody_is_told_to_lift_by_hand_what_two_people_cannot() -> None:
     shipment = manifest(carton("01", (1, 1), weight=90, size=(60, 40, 40)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    said = said_of(plan, "01")
-    assert "(90 kg, 198.4 lb): not to be lifted by hand; take its contents out, or ask store management" in said
+    texts = cautions_of(plan, "01")
+    assert "(90 kg, 198.4 lb): not to be lifted by hand; take its contents out, or ask store management" in texts
 
 
 def strain_of(*weights: float) -> str:
     shipment = manifest(*(carton(f"{i:02}", (1, 1), weight=kg) for i, kg in enumerate(weights)))
     plan = plan_staging(shipment, reconciled(shipment), layout(bay("B1", "Sol", 1, length=600, depth=300)))
-    said = [caution.text for caution in plan.cautions if caution.topic is Topic.STRAINED]
-    return said[0].partition(":")[0] if said else ""
+    text = [caution.text for caution in plan.cautions if caution.topic is Topic.STRAINED]
+    return text[0].partition(":")[0] if text else ""
 
 
 def test_a_caution_that_holds_for_nearly_all_cartons_names_those_it_does_not_hold_for() -> None:
@@ -242,10 +244,11 @@ def test_a_carton_in_overhead_storage_is_for_store_management() -> None:
     note = CartonPlace("n", NOON, "Kim", "02", Place.OVERHEAD)
     plan = plan_staging(shipment, reconciled(shipment), layout(), [note])
     assert (
-        said_of(plan, "02") == "Carton 02 is in overhead storage: ask store management to bring it down; do not climb."
+        cautions_of(plan, "02")
+        == "Carton 02 is in overhead storage: ask store management to bring it down; do not climb."
     )
     brought = CartonPlace("m", NOON + timedelta(minutes=5), "Kim", "02", Place.BACK_ROOM)
-    assert said_of(plan_staging(shipment, reconciled(shipment), layout(), [brought, note]), "02") == ""
+    assert cautions_of(plan_staging(shipment, reconciled(shipment), layout(), [brought, note]), "02") == ""
 
 
 def test_egress_is_kept_clear_and_full_trays_are_held_shut() -> None:
@@ -346,15 +349,15 @@ def test_a_carton_put_on_a_trip_beyond_the_last_rides_on_a_last_one_of_its_own_a
     assert [trip.trip for trip in plan.trips] == [1, 2, 3]
     assert trip_of(plan, "07") == rides
     words = f"Carton 07 was put on trip {wished}, which is not needed: it rides on trip {rides}."
-    assert said_of(plan, "07") == ("" if wished == rides else words)
+    assert cautions_of(plan, "07") == ("" if wished == rides else words)
 
 
 def test_a_carton_put_on_a_trip_that_was_driven_without_it_rides_later_and_that_is_said() -> None:
     shipment = manifest(carton("01", (1, 1)), carton("02", (1, 2)))
-    said = [StagingChanged("n", NOON, "Kim", "02", trip=1), CartonMoved("m", NOON, "Kim", "01", "B1", trip=1)]
-    plan = plan_staging(shipment, reconciled(shipment), layout(), said)
+    notes = [StagingChanged("n", NOON, "Kim", "02", trip=1), CartonMoved("m", NOON, "Kim", "01", "B1", trip=1)]
+    plan = plan_staging(shipment, reconciled(shipment), layout(), notes)
     assert trip_of(plan, "02") == 2
-    assert said_of(plan, "02") == "Carton 02 was put on trip 1, which was driven without it: it rides on trip 2."
+    assert cautions_of(plan, "02") == "Carton 02 was put on trip 1, which was driven without it: it rides on trip 2."
 
 
 def test_a_person_cannot_overload_a_cart() -> None:
@@ -412,7 +415,7 @@ def test_a_change_that_the_plan_cannot_keep_says_where_the_carton_goes_instead()
 def test_a_bay_or_trip_that_is_not_there_is_said() -> None:
     shipment = manifest(carton("01", (1, 1)))
     plan = plan_staging(shipment, reconciled(shipment), layout(), [StagingChanged("n", NOON, "Kim", "01", bay="B7")])
-    assert "was put at bay B7, which the layout does not have" in said_of(plan, "01")
+    assert "was put at bay B7, which the layout does not have" in cautions_of(plan, "01")
     assert bay_of(plan, "01") == "B1"
 
 
@@ -424,7 +427,7 @@ def test_a_long_header_rides_out_over_the_deck_and_a_longer_one_is_carried_by_tw
     by_cart, by_hand = plan.trips
     assert (by_cart.cartons, by_cart.by_hand) == (("01",), False)
     assert (by_hand.cartons, by_hand.by_hand, by_hand.people) == (("02",), True, 2)
-    assert "two people carry it" in said_of(plan, "02")
+    assert "two people carry it" in cautions_of(plan, "02")
 
 
 def test_an_empty_shipment_gives_an_empty_plan() -> None:

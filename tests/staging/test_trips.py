@@ -74,11 +74,11 @@ notes = st.lists(
 @settings(max_examples=40, deadline=None)
 @given(cartons, notes)
 def test_whatever_people_moved_and_pinned_the_plan_holds_and_keeps_it(
-    drawn: list[Carton], said: list[tuple[str, int, int, str]]
+    drawn: list[Carton], expected: list[tuple[str, int, int, str]]
 ) -> None:
     shipment = manifest(*drawn)
     made: list[Note] = []
-    for number, (what, which, trip, at) in enumerate(said):
+    for number, (what, which, trip, at) in enumerate(expected):
         if which < len(drawn):
             name, when = drawn[which].carton, NOON + timedelta(seconds=number)
             made.append(

@@ -10,7 +10,7 @@ from receiving.service.context import DATABASE
 from receiving.store import Anchor, Store
 from receiving.store.connection import connect, is_current, read_only
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk
+from tests.web.scenario import SHIPMENT, open_context
 
 
 def log_of(folder: Path) -> Path:
@@ -18,7 +18,7 @@ def log_of(folder: Path) -> Path:
 
 
 def test_the_log_outlives_each_use_and_ends_with_the_desk(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         add_scan(ctx, SHIPMENT, "C1 R1", place=Place.DOCK, by="Ana", source=Source.SCANNER)
         data = ctx.data
         before = log_of(data).stat().st_size

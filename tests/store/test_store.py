@@ -72,9 +72,11 @@ def test_the_last_read_is_the_newest_in_whatever_order_reads_come(store: Store) 
     store.add_reads("S-1", [early])
     assert (store.shipment("S-1").last_read_at, store.shipment("S-1").version) == (NOW, version + 1)
     with sqlite3.connect(store.path) as other:
-        told = other.execute("SELECT max(read_at) = last_read_at FROM reads JOIN shipments USING (shipment)").fetchone()
+        agrees = other.execute(
+            "SELECT max(read_at) = last_read_at FROM reads JOIN shipments USING (shipment)"
+        ).fetchone()
     other.close()
-    assert told == (1,)
+    assert agrees == (1,)
 
 
 def test_a_read_with_control_characters_is_kept_exactly(store: Store) -> None:

@@ -25,7 +25,7 @@ def store(tmp_path: Path) -> Iterator[Store]:
         yield store
 
 
-def told(store: Store, webhook: str = "") -> list[tuple[str, str]]:
+def queued(store: Store, webhook: str = "") -> list[tuple[str, str]]:
     """The kind and shipment of each delivery, the oldest first."""
     return [(each.kind, each.shipment) for each in reversed(store.deliveries(100, webhook))]
 
@@ -169,7 +169,7 @@ def test_a_day_is_an_event_where_it_becomes_short_or_the_advice_changes(
         store.keep_days([before], NOW)
     store.add_webhook(HOOK)
     store.keep_days([now], NOW)
-    assert [kind for kind, _ in told(store)] == kinds
+    assert [kind for kind, _ in queued(store)] == kinds
     for each in store.deliveries(9):
         data = json.loads(each.body)["data"]
         assert data["before"] == (
@@ -182,7 +182,7 @@ def test_a_day_is_an_event_where_it_becomes_short_or_the_advice_changes(
 def test_where_nobody_wants_events_none_are_stored(store: Store) -> None:
     store.keep_days([SHORT], NOW)
     store.add_webhook(HOOK)
-    assert told(store) == []
+    assert queued(store) == []
 
 
 def test_visits_move_between_states_by_day(store: Store) -> None:

@@ -22,7 +22,7 @@ from receiving.messages import Message, Speaker
 from receiving.model import Place, Source
 from tests.planned_reader import PlannedReader
 from tests.service.conftest import picture
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, sscc
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, sscc
 from web import create_app
 
 OPEN, CLOSE = "⟦", "⟧"
@@ -109,25 +109,25 @@ class Bracketed(Speaker):
 
     open, close = OPEN, CLOSE
 
-    def say(self, told: object) -> str:
-        if not isinstance(told, Message):
-            return super().say(told)
-        values = {n: f"{self.close}{v}{self.open}" if isinstance(v, str) else self.say(v) for n, v in told.values}
-        return self.template(told).format(**values)
+    def say(self, shown: object) -> str:
+        if not isinstance(shown, Message):
+            return super().say(shown)
+        values = {n: f"{self.close}{v}{self.open}" if isinstance(v, str) else self.say(v) for n, v in shown.values}
+        return self.template(shown).format(**values)
 
-    def template(self, told: Message) -> str:
-        return f"{self.open}{super().template(told)}{self.close}"
+    def template(self, message: Message) -> str:
+        return f"{self.open}{super().template(message)}{self.close}"
 
     def listing(self, items: list[str], *, choice: bool) -> str:
-        return self._said(super().listing([f"{self.close}{item}{self.open}" for item in items], choice=choice))
+        return self._bracketed(super().listing([f"{self.close}{item}{self.open}" for item in items], choice=choice))
 
     def day(self, value: date, *, year: bool = True) -> str:
-        return self._said(super().day(value, year=year))
+        return self._bracketed(super().day(value, year=year))
 
     def time(self, value: datetime) -> str:
-        return self._said(super().time(value))
+        return self._bracketed(super().time(value))
 
-    def _said(self, text: str) -> str:
+    def _bracketed(self, text: str) -> str:
         return f"{self.open}{text}{self.close}"
 
 
@@ -190,7 +190,7 @@ def words_of_data() -> set[str]:
 
 def pages(folder: Path) -> Iterator[tuple[str, str]]:
     """Every page with its text, everything said in brackets."""
-    with open_desk(folder, PlannedReader()) as ctx:
+    with open_context(folder, PlannedReader()) as ctx:
         photo = fill(ctx)
         speaker = Bracketed()
         web.speech.language_of = lambda _: speaker  # type: ignore[assignment]

@@ -12,7 +12,7 @@ from werkzeug.test import TestResponse
 
 from receiving import service
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import open_desk
+from tests.web.scenario import open_context
 from web import create_app
 
 
@@ -40,7 +40,7 @@ def reader() -> PlannedReader:
 
 @pytest.fixture
 def ctx(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Context]:
-    with open_desk(tmp_path, reader) as ctx:
+    with open_context(tmp_path, reader) as ctx:
         yield ctx
 
 

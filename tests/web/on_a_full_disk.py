@@ -146,7 +146,8 @@ def work(client: Client, data: Path, beside: Path, scanned: dict[str, object]) -
         )
         answers[name] = (done.returncode, done.stdout + done.stderr)
     return {
-        name: (code, said if name in commands else read(said).text[:3000]) for name, (code, said) in answers.items()
+        name: (code, output if name in commands else read(output).text[:3000])
+        for name, (code, output) in answers.items()
     }
 
 

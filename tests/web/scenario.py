@@ -95,7 +95,7 @@ def _loaded_database() -> bytes:
         return (Path(folder) / DATABASE).read_bytes()
 
 
-def open_desk(folder: Path, reader: PlannedReader) -> service.Context:
+def open_context(folder: Path, reader: PlannedReader) -> service.Context:
     """A context with the scenario; one that was opened in this folder before goes on where it was."""
     if not (folder / DATABASE).exists():
         (folder / DATABASE).write_bytes(_loaded_database())

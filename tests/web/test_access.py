@@ -50,9 +50,9 @@ class Person:
 def signed_in(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[Role | None, Person]]:
     """A browser for each role, and one (None) of a stranger; the rep and the manager see one store alone."""
     from tests.planned_reader import PlannedReader
-    from tests.web.scenario import open_desk
+    from tests.web.scenario import open_context
 
-    with open_desk(tmp_path_factory.mktemp("access"), PlannedReader()) as ctx:
+    with open_context(tmp_path_factory.mktemp("access"), PlannedReader()) as ctx:
         for role, name in NAMES.items():
             service.add_person(ctx, name, role, WORDS, stores=None if role is Role.COORDINATOR else [OWN])
         app = create_app(ctx)

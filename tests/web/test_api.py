@@ -243,8 +243,8 @@ def test_a_token_of_a_programme_sees_and_stores_what_is_of_that_programme_alone(
 
 
 def test_the_description_says_what_a_token_may_be_limited_to() -> None:
-    told = description()
-    scheme = told["components"]["securitySchemes"]["token"]
+    described = description()
+    scheme = described["components"]["securitySchemes"]["token"]
     assert "stores" in scheme["description"] and "programmes" in scheme["description"]
 
 
@@ -254,15 +254,15 @@ def test_a_session_opens_nothing_of_the_api(browser: Browser) -> None:
 
 
 def test_the_description_names_every_call_and_every_type(client: FlaskClient) -> None:
-    told = client.get("/api/v1/openapi.json").json
-    assert told == json.loads(json.dumps(description()))
-    assert {(path, method) for path, calls in told["paths"].items() for method in calls} == {
+    served = client.get("/api/v1/openapi.json").json
+    assert served == json.loads(json.dumps(description()))
+    assert {(path, method) for path, calls in served["paths"].items() for method in calls} == {
         (f"/api/v1{op.path}", op.method.lower()) for op in OPERATIONS
     }
-    references = json.dumps(told).count('"$ref"')
+    references = json.dumps(served).count('"$ref"')
     assert references > len(OPERATIONS)
     for name in ("ShipmentState", "NewScan", "Problem", "ReceiptOut"):
-        assert name in told["components"]["schemas"]
+        assert name in served["components"]["schemas"]
 
 
 @pytest.mark.parametrize(

@@ -34,7 +34,7 @@ def ada(app: Flask, people: dict[str, str]) -> Person:
     return ada
 
 
-def told(ctx: service.Context, kind: AuditKind = AuditKind.SIGN_INS) -> list[tuple[str, str, str, str]]:
+def lines_of(ctx: service.Context, kind: AuditKind = AuditKind.SIGN_INS) -> list[tuple[str, str, str, str]]:
     """Of each line, the newest first: what, by whom, about whom, and how."""
     return [(e.action, e.name, e.about, e.detail) for e in service.list_audit(ctx, AuditWanted(kind=kind))]
 
@@ -54,7 +54,7 @@ def test_who_signs_in_and_out_or_is_refused_is_written_down(app: Flask, ctx: ser
 def test_a_password_that_was_typed_as_the_name_is_stored_nowhere(app: Flask, ctx: service.Context, ada: Person) -> None:
     secret = "correct horse battery staple"
     assert Person(app).sign_in(secret, "x").status_code == 403
-    assert told(ctx)[0] == (Deed.SIGN_IN_REFUSED, "", "", "password")
+    assert lines_of(ctx)[0] == (Deed.SIGN_IN_REFUSED, "", "", "password")
     for wanted in (AuditWanted(), AuditWanted(kind=AuditKind.SIGN_INS)):
         assert secret not in repr(service.list_audit(ctx, wanted))
 
@@ -97,7 +97,7 @@ def test_a_pin_a_link_and_a_token_that_are_refused_are_written_down(
     assert bo.send("POST", f"{ADDRESS}/receipt", **fields).status_code == 403
     call = {"Authorization": "Bearer rcv_guess"}
     assert app.test_client().get("/api/v1/shipments", headers=call).status_code == 401
-    lines = told(ctx)
+    lines = lines_of(ctx)
     assert lines[0] == (Deed.TOKEN_REFUSED, "", "", "")
     assert lines[1] == (Deed.PIN_REFUSED, "Bo Reyes", "Cem Ortiz", "PIN")
     assert (Deed.SIGN_IN_REFUSED, "", "Dock team", "link") in lines
@@ -128,7 +128,7 @@ def test_what_a_coordinator_does_to_accounts_says_of_whom(
     ada.send("POST", "/api-tokens", name="ERP", scope="read")
     (token,) = service.list_api_tokens(ctx)
     ada.send("POST", f"/api-tokens/{token.token_id}/end")
-    done = [line[:1] + line[2:] for line in told(ctx, AuditKind.ACCESS) if line[1] == "Ada Lund"]
+    done = [line[:1] + line[2:] for line in lines_of(ctx, AuditKind.ACCESS) if line[1] == "Ada Lund"]
     assert done == [
         (Deed.TOKEN_ENDED, "ERP", ""),
         (Deed.TOKEN_MADE, "ERP", "read"),
@@ -149,11 +149,11 @@ def test_own_password_sessions_and_pin_are_written_down(app: Flask, ctx: service
     cem.send("POST", "/account/pin", pin="408213")
     cem.send("POST", "/account/sessions")
     cem.send("POST", "/account/password", old=WORDS, new=OTHER)
-    assert told(ctx, AuditKind.ACCESS)[:2] == [
+    assert lines_of(ctx, AuditKind.ACCESS)[:2] == [
         (Deed.PASSWORD_CHANGED, "Cem Ortiz", "Cem Ortiz", "own"),
         (Deed.PIN_CHANGED, "Cem Ortiz", "Cem Ortiz", "set"),
     ]
-    assert told(ctx)[0] == (Deed.SESSIONS_ENDED, "Cem Ortiz", "Cem Ortiz", "sessions=1")
+    assert lines_of(ctx)[0] == (Deed.SESSIONS_ENDED, "Cem Ortiz", "Cem Ortiz", "sessions=1")
 
 
 def test_whom_a_proxy_names_comes_in_once_and_not_with_each_page(ctx: service.Context, people: object) -> None:
@@ -164,7 +164,7 @@ def test_whom_a_proxy_names_comes_in_once_and_not_with_each_page(ctx: service.Co
     for _ in range(3):
         assert app.test_client().get("/", headers={"X-User": "Bo Reyes"}).status_code == 200
     assert app.test_client().get("/", headers={"X-User": "Nobody Known"}).status_code == 302
-    assert told(ctx) == [
+    assert lines_of(ctx) == [
         (Deed.SIGN_IN_REFUSED, "", "", "proxy"),
         (Deed.SIGNED_IN, "Bo Reyes", "Bo Reyes", "proxy"),
     ]

@@ -18,7 +18,7 @@ from tests.planned_reader import PlannedReader
 from tests.web.bare_words import ADDRESS, WORD, Bracketed, bare, fill, words_of_data
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import MANIFEST, SHIPMENT, open_desk, pile_reading, sscc
+from tests.web.scenario import MANIFEST, SHIPMENT, open_context, pile_reading, sscc
 from web import create_app
 
 REP = (
@@ -76,7 +76,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context
     """A shipment with something of everything: shared, so that no test here may count what another one did."""
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path_factory.mktemp("bare"), reader) as ctx:
+    with open_context(tmp_path_factory.mktemp("bare"), reader) as ctx:
         fill(ctx)
         yield ctx
 
@@ -321,7 +321,7 @@ def test_who_signs_in_reads_no_bare_word(
 ) -> None:
     speaker = Bracketed()
     monkeypatch.setattr(web.speech, "language_of", lambda _: speaker)
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         service.add_person(ctx, "Ada Lund", Role.COORDINATOR, PASSWORD)
         service.add_person(ctx, "Cem Ortiz", Role.STORE_MANAGER, PASSWORD, stores=["0417"])
         browser = Browser(create_app(ctx).test_client(), "/sign-in")

@@ -71,6 +71,6 @@ def test_a_wrong_pin_speaks_of_the_pin(app: Flask, people: dict[str, str]) -> No
     rep = Person(app)
     rep.sign_in("Bo Reyes")
     fields = {"token": rep.token(), "name": "Cem Ortiz", "pin": "111222", "how": "exceptions", "short": "searched"}
-    said = read(rep.client.post(f"{ADDRESS}/receipt", data=fields).text).text
-    assert "The name and the PIN do not match" in said and "new password" not in said
-    assert "Check both; a store manager sets the PIN on the page “Your account”, or signs with a finger." in said
+    text = read(rep.client.post(f"{ADDRESS}/receipt", data=fields).text).text
+    assert "The name and the PIN do not match" in text and "new password" not in text
+    assert "Check both; a store manager sets the PIN on the page “Your account”, or signs with a finger." in text

@@ -15,7 +15,7 @@ from receiving.model.replacement import Delivery
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, sscc
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, sscc
 
 
 def send(browser: Browser, kind: str, name: str, data: bytes) -> TestResponse:
@@ -47,9 +47,9 @@ def test_what_is_done_about_missing_cartons_settles_the_visit(browser: Browser, 
     assert [box.attributes["value"] for box in page.all("input", type="checkbox")] == ["03", "04"]
     sent = follow(browser, carton=["03", "04"], step="sent_again", due="2026-03-06", remark="tracking 77")
     assert sent.headers["Location"] == "/s/S-2055/before-the-visit"
-    settled = read(browser.get("/s/S-2055/before-the-visit").text)
-    assert "2 missing (2 due by Fri 6 Mar): nothing that must hold the visit." in settled.text
-    assert "Carton 03: sent again, due Fri 6 Mar: tracking 77." in settled.text
+    resolved = read(browser.get("/s/S-2055/before-the-visit").text)
+    assert "2 missing (2 due by Fri 6 Mar): nothing that must hold the visit." in resolved.text
+    assert "Carton 03: sent again, due Fri 6 Mar: tracking 77." in resolved.text
     assert "Followed up" in read(browser.get("/overview").text).text
     assert "Sent again, due Fri 6 Mar (tracking 77)" in read(browser.get("/s/S-2055").text).text
     (row,) = [r for r in csv.DictReader(io.StringIO(browser.get("/overview.csv").text)) if r["shipment"] == "S-2055"]
@@ -156,7 +156,7 @@ def test_every_time_is_that_of_the_store_and_names_its_zone(browser: Browser, ct
 
 
 def test_the_day_of_a_visit_is_that_of_the_store(tmp_path: Path, reader: PlannedReader) -> None:
-    with open_desk(tmp_path, reader) as ctx:
+    with open_context(tmp_path, reader) as ctx:
         ctx.now = lambda: datetime(2026, 3, 6, 4, 30, tzinfo=UTC)  # still the 5th in Chicago, the visit is on the 6th
         zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
         assert {row.row.shipment: row.days_to_visit for row in service.get_overview(ctx)}[SHIPMENT] == 0

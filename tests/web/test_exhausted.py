@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from receiving import service
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
-from tests.web.scenario import SHIPMENT, open_desk, picture
+from tests.web.scenario import SHIPMENT, open_context, picture
 from web import connections
 
 ADDRESS = "/s/S-2041~2FA"
@@ -57,7 +57,7 @@ def status(port: int) -> int:
 
 def test_more_connections_than_files_lock_nobody_out_for_long(tmp_path: Path) -> None:
     pytest.importorskip("resource", reason="limits are those of POSIX")
-    with open_desk(tmp_path, PlannedReader()):
+    with open_context(tmp_path, PlannedReader()):
         pass
     log = tmp_path / "log"
     with served(tmp_path, 140, log) as port, ExitStack() as held:

@@ -30,8 +30,8 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
         kept = folder / "full_disk.json"
         if not kept.exists():
             kept.write_text(_tried(tmp_path_factory.mktemp("disk"), tmp_path_factory.mktemp("beside")))
-        said: dict[str, Any] = json.loads(kept.read_text())
-        return said
+        results: dict[str, Any] = json.loads(kept.read_text())
+        return results
 
 
 def _tried(disk: Path, beside: Path) -> str:
@@ -51,10 +51,10 @@ def _can_mount() -> bool:
 
 @pytest.mark.parametrize("deed", DEEDS)
 def test_a_deed_is_refused_with_what_is_wrong_and_what_to_do(found: dict[str, Any], deed: str) -> None:
-    status, said = found["full"][deed]
+    status, text = found["full"][deed]
     full = "No space left on device" if deed == "photo" else "database or disk is full"
-    assert (status, full in said, "ree some space" in said) == (503, True, True), said
-    assert "/data" not in said, "a page does not say where the data is"
+    assert (status, full in text, "ree some space" in text) == (503, True, True), text
+    assert "/data" not in text, "a page does not say where the data is"
     assert found["again"][deed][0] == 200, found["again"][deed]
 
 
@@ -81,8 +81,8 @@ def test_that_the_service_is_not_ready_is_said_to_whoever_watches_it(found: dict
 
 @pytest.mark.parametrize("command", CHANGING_COMMANDS)
 def test_a_command_that_changes_something_fails_in_words(found: dict[str, Any], command: str) -> None:
-    status, said = found["full"][command]
-    assert (status, "full" in said or "No space" in said, "Traceback" in said) == (1, True, False), said
+    status, text = found["full"][command]
+    assert (status, "full" in text or "No space" in text, "Traceback" in text) == (1, True, False), text
     assert found["again"][command][0] == 0, found["again"][command]
 
 
@@ -92,9 +92,9 @@ def test_a_command_that_reads_goes_on_and_a_backup_onto_another_disk(found: dict
 
 
 def test_a_doctor_says_that_the_disk_is_full(found: dict[str, Any]) -> None:
-    status, said = found["full"]["doctor"]
+    status, text = found["full"]["doctor"]
     assert status == 1
-    assert "The disk is full. Free some space" in said or "No space left on device" in said
+    assert "The disk is full. Free some space" in text or "No space left on device" in text
 
 
 def test_an_export_says_that_it_was_not_written_down(found: dict[str, Any]) -> None:

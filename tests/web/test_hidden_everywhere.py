@@ -27,7 +27,7 @@ from receiving.model.hidden_signs import find_hidden_sign
 from receiving.model.replacement import Delivery
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_desk, picture, sscc
+from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, picture, sscc
 
 WORDS = "four plain words here"
 SIGNS = ("\0", "\x1b", "\u202e", "\u2067", "\ufeff")
@@ -191,7 +191,7 @@ def test_each_way_stores_a_text_without_such_signs(tmp_path: Path) -> None:
     refused = {}
     for number, (name, way) in enumerate(ways("x", tmp_path).items()):
         (tmp_path / str(number)).mkdir()
-        with open_desk(tmp_path / str(number), PlannedReader()) as ctx:
+        with open_context(tmp_path / str(number), PlannedReader()) as ctx:
             before = everything(ctx.data)
             try:
                 way(ctx)

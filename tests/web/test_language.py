@@ -101,7 +101,7 @@ PATTERN = "[[pattern]]\nname = 'x'\nregex = '(?P<foo>.)'"
 
 @pytest.mark.usefixtures("spanish_too")
 @pytest.mark.parametrize(
-    ("address", "fields", "said"),
+    ("address", "fields", "expected"),
     [
         (f"{ADDRESS}/scans", {"text": "952000000000000000", "place": "dock"}, "sus 17 primeras cifras dan 2"),
         (
@@ -114,7 +114,7 @@ PATTERN = "[[pattern]]\nname = 'x'\nregex = '(?P<foo>.)'"
     ids=["label", "note", "pattern"],
 )
 def test_what_is_wrong_with_a_label_a_note_or_a_pattern_is_said_in_the_language_of_the_reader(
-    browser: Browser, address: str, fields: dict[str, str], said: str
+    browser: Browser, address: str, fields: dict[str, str], expected: str
 ) -> None:
     browser.client.set_cookie("language", "es")
-    assert said in read(browser.post(address, fields, follow_redirects=True).text).text
+    assert expected in read(browser.post(address, fields, follow_redirects=True).text).text

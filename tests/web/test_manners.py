@@ -87,9 +87,9 @@ def test_a_log_line_tells_what_and_when_and_names_nobody(app: Flask, tmp_path: P
             handler.close()
             log.removeHandler(handler)
     (line,) = (tmp_path / "log").read_text().splitlines()
-    told = json.loads(line)
-    assert (told["endpoint"], told["status"], told["method"]) == ("rep.carton", 200, "GET")
-    assert told["request"] == answered.headers["X-Request-Id"]
+    logged = json.loads(line)
+    assert (logged["endpoint"], logged["status"], logged["method"]) == ("rep.carton", 200, "GET")
+    assert logged["request"] == answered.headers["X-Request-Id"]
     assert "S-2041" not in line and "secret" not in line and "Ada" not in line
 
 
@@ -139,9 +139,9 @@ def asked(app: Flask, address: str, headers: dict[str, str], proxy: str = PROXY,
 
 
 def test_the_named_proxy_alone_may_say_that_it_was_https(app: Flask) -> None:
-    told = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "203.0.113.7"}
+    forwarded = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "203.0.113.7"}
     for address, secure in ((PROXY, True), ("192.0.2.11", False)):
-        cookie = asked(app, address, told).headers["Set-Cookie"]
+        cookie = asked(app, address, forwarded).headers["Set-Cookie"]
         assert ("Secure" in cookie) is secure
 
 

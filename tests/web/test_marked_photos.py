@@ -25,7 +25,7 @@ from tests.planned_reader import PlannedReader
 from tests.service.test_webhooks import HERE, Program
 from tests.web.conftest import Browser
 from tests.web.marked_photos import MARKS, marked_photos, unpacked, video
-from tests.web.scenario import SHIPMENT, open_desk, pile_reading
+from tests.web.scenario import SHIPMENT, open_context, pile_reading
 from tests.web.test_access import path_of, rules
 from web import create_app
 
@@ -51,11 +51,13 @@ class Reader(PlannedReader):
         return poster(name, data)
 
 
-def told(data: bytes) -> bool:
+def reveals_place(data: bytes) -> bool:
     """The mark stands somewhere in an answer or a file: in its bytes, or in what is packed inside."""
     if data.startswith(b"PK\x03\x04"):
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            return any(told(archive.read(each)) for each in archive.namelist()) or told(archive.comment)
+            return any(reveals_place(archive.read(each)) for each in archive.namelist()) or reveals_place(
+                archive.comment
+            )
     found = unpacked(data)
     if data.startswith(b"%PDF-"):
         document = pdfium.PdfDocument(data)
@@ -67,7 +69,7 @@ def told(data: bytes) -> bool:
 def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[service.Context, Flask]]:
     """The shipment with marked photos that came by every way, and a receipt that shows some of them."""
     folder = tmp_path_factory.mktemp("marked")
-    with open_desk(folder, Reader()) as ctx:
+    with open_context(folder, Reader()) as ctx:
         app = create_app(ctx)
         send_all(ctx, app.test_client(), folder)
         yield ctx, app
@@ -137,15 +139,15 @@ def test_no_address_tells_what_stood_beside_a_picture(filled: tuple[service.Cont
     ctx, app = filled
     rows = photos_of(ctx)
     assert len(rows) == len(marked_photos()) + 2 + 1 + 3 + 1 + 1, "a video and its still, a crop, damage, call, command"
-    told_at, pictures, kinds = [], 0, set()
+    revealed_at, pictures, kinds = [], 0, set()
     asked = 0
     for path, data in addresses(app, app.test_client(), [each.photo for each in rows]):
         asked += 1
         kinds.add(data[:4])
         pictures += path.endswith(("/480.jpg", "/2000.jpg")) and data.startswith(b"\xff\xd8")
-        if told(data):
-            told_at.append(path)
-    assert not told_at
+        if reveals_place(data):
+            revealed_at.append(path)
+    assert not revealed_at
     assert asked < ENOUGH and pictures >= 2 * len(rows) and {b"%PDF", b"PK\x03\x04"} <= kinds
 
 
@@ -157,19 +159,19 @@ def test_no_call_file_or_message_tells_it(filled: tuple[service.Context, Flask],
     calls = [f"/photos/{each.photo}" for each in photos_of(ctx)] + ["", "/plan", "/receipts/1", *MESSAGES]
     answers = [client.get(f"/api/v1/shipments/S-2041~2FA{each}", headers=headers) for each in calls]
     assert sum(each.status_code == 200 for each in answers) > len(photos_of(ctx))
-    assert not any(told(each.get_data()) for each in answers)
+    assert not any(reveals_place(each.get_data()) for each in answers)
     for kind in ("csv", "xlsx", "json"):
         out = tmp_path / f"result.{kind}"
         assert run(["export", SHIPMENT, "--out", str(out), "--data", str(ctx.data)]) in (0, 3)
-        assert not told(out.read_bytes())
+        assert not reveals_place(out.read_bytes())
     (tmp_path / "out").mkdir()
     written = write_messages(ctx, MessageFolder(tmp_path / "out", sender="S", receiver="R", base="https://r.example"))
     assert len(written.files) == 3 and not written.faults
-    assert not any(told(each.read_bytes()) for each in written.files)
+    assert not any(reveals_place(each.read_bytes()) for each in written.files)
 
 
 def test_no_webhook_tells_it(tmp_path: Path) -> None:
-    with Program() as program, open_desk(tmp_path, Reader()) as ctx:
+    with Program() as program, open_context(tmp_path, Reader()) as ctx:
         thread = threading.Thread(target=program.serve_forever, daemon=True)
         thread.start()
         ctx.webhook_networks = HERE
@@ -178,7 +180,7 @@ def test_no_webhook_tells_it(tmp_path: Path) -> None:
         service.send_due(ctx)
         program.shutdown()
         thread.join()
-        assert program.heard and not any(told(body) for _, body in program.heard)
+        assert program.heard and not any(reveals_place(body) for _, body in program.heard)
 
 
 @pytest.mark.skipif(not shutil.which("pdfimages"), reason="poppler is not installed")
@@ -186,7 +188,7 @@ def test_pictures_inside_a_receipt_hold_pixels_alone(filled: tuple[service.Conte
     ctx, _ = filled
     (tmp_path / "r.pdf").write_bytes(service.make_receipt_pdf(ctx, SHIPMENT, 1))
     subprocess.run(["pdfimages", "-all", tmp_path / "r.pdf", tmp_path / "picture"], check=True)
-    assert not any(told(each.read_bytes()) for each in tmp_path.glob("picture*"))
+    assert not any(reveals_place(each.read_bytes()) for each in tmp_path.glob("picture*"))
 
 
 def test_a_picture_of_the_camera_without_an_action_is_refused_and_not_kept(browser: Browser) -> None:

@@ -15,7 +15,7 @@ from receiving.service import ScannerProfile
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import open_desk
+from tests.web.scenario import open_context
 
 TABLE = json.loads((Path(__file__).parent / "matching_cases.json").read_text())
 
@@ -24,7 +24,7 @@ TABLE = json.loads((Path(__file__).parent / "matching_cases.json").read_text())
 def answers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     """Asks the service which carton a text is, each text in a shipment of its own."""
     head, *rows = TABLE["manifest"]
-    with open_desk(tmp_path_factory.mktemp("table"), PlannedReader()) as ctx:
+    with open_context(tmp_path_factory.mktemp("table"), PlannedReader()) as ctx:
 
         def carton_of(number: int, text: str, source: Source) -> str | None:
             own = "\n".join([head, *(row.replace("S-77", f"S-{number}", 1) for row in rows)])

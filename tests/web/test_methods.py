@@ -13,7 +13,7 @@ from werkzeug.test import TestResponse
 from receiving import service
 from receiving.model import RIGHTS, Right, Role
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import NOW, open_desk
+from tests.web.scenario import NOW, open_context
 from tests.web.test_access import NAMES, OWN, WORDS, Person, path_of
 from web import create_app
 from web.access import FOR_NOBODY, PUBLIC, has_own_tokens, needed_right
@@ -51,7 +51,7 @@ CALLERS = ("no token", "token ended", "read", "scan", "notice", "read scan notic
 
 @pytest.fixture(scope="module")
 def ctx(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context]:
-    with open_desk(tmp_path_factory.mktemp("methods"), PlannedReader()) as ctx:
+    with open_context(tmp_path_factory.mktemp("methods"), PlannedReader()) as ctx:
         for role, name in NAMES.items():
             service.add_person(ctx, name, role, WORDS, stores=[OWN] if role in LIMITED else None)
         service.add_person(ctx, "Eva Lind", Role.COORDINATOR, WORDS)

@@ -16,7 +16,7 @@ from receiving.model import Place, Role, Source
 from receiving.model.replacement import Delivery
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
-from tests.web.scenario import SHIPMENT, open_desk, sscc
+from tests.web.scenario import SHIPMENT, open_context, sscc
 from tests.web.test_access import WORDS, Person
 from web import create_app
 
@@ -104,7 +104,7 @@ class Served:
 
     def __init__(self, folder: Path) -> None:
         folder.mkdir()
-        self.ctx = open_desk(folder, PlannedReader())
+        self.ctx = open_context(folder, PlannedReader())
         self.app: Flask = create_app(self.ctx)
         self.file = folder / "receiving.sqlite"
 

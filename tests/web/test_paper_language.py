@@ -8,7 +8,7 @@ import web.speech
 from receiving import service
 from receiving.messages import ENGLISH
 from receiving.model.replacement import Delivery
-from tests.closing.test_said_papers import MARKED
+from tests.closing.test_marked_papers import MARKED
 from tests.web.conftest import Browser
 from tests.web.scenario import SHIPMENT
 from tests.web.test_manager import scan

@@ -31,15 +31,15 @@ def confirmed(ctx: service.Context, browser: Browser) -> None:
 
 def check_receipt(pdf: bytes, ctx: service.Context) -> None:
     (receipt,) = service.get_shipment(ctx, SHIPMENT).receipts
-    said = words(pdf)
+    text = words(pdf)
     assert len(receipt.shown.lines) == 16
     for line in receipt.shown.lines:
-        assert said.count(f"Carton {line.carton}, ") == 1, line
+        assert text.count(f"Carton {line.carton}, ") == 1, line
     assert in_order(pdf, "Receipt 1", "16 2 14 0 0", "Bo Lind, Store manager", "Remarks: Pallet was wet.")
     assert in_order(
         pdf, "Exceptions (14)", "Carton 01, instructions", "Carton 22, ", "Here (2)", "Carton 03", "Carton 12"
     )
-    assert f"SHA-256 {receipt.shown.digest}" in said
+    assert f"SHA-256 {receipt.shown.digest}" in text
 
 
 def check_plan(pdf: bytes, ctx: service.Context) -> None:
@@ -62,15 +62,15 @@ def check_plan(pdf: bytes, ctx: service.Context) -> None:
 
 def check_bay_sheets(pdf: bytes, ctx: service.Context) -> None:
     sheets = service.list_bay_sheets(ctx, SHIPMENT).sheets
-    said = [page.text for page in pages(pdf)]
+    printed = [page.text for page in pages(pdf)]
     assert [sheet.bay for sheet in sheets] == ["B1", "B2", "B3"]
     for sheet in sheets:
-        own = " ".join(text for text in said if f"Bay {sheet.bay}:" in text)
+        own = " ".join(text for text in printed if f"Bay {sheet.bay}:" in text)
         assert f"{len(sheet.rows)} positions can be set now" in own
         items = [item.item for row in sheet.rows for item in row.trays]
         assert items and all(own.count(f"{item} tray") == items.count(item) for item in items)
-    assert "HEADER-H header h 03, 12 ready" in said[0]
-    assert "24 × TAG-RUN tag run (carton 02)" in " ".join(said)
+    assert "HEADER-H header h 03, 12 ready" in printed[0]
+    assert "24 × TAG-RUN tag run (carton 02)" in " ".join(printed)
 
 
 def check_labels(pdf: bytes, ctx: service.Context) -> None:

@@ -11,7 +11,7 @@ from receiving.store import Store
 from receiving.store.actions import NEWEST, Purpose
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
-from tests.web.scenario import MANIFEST, SHIPMENT, open_desk
+from tests.web.scenario import MANIFEST, SHIPMENT, open_context
 from web import create_app
 
 
@@ -20,7 +20,7 @@ def ticket_of(page: str) -> str:
 
 
 def test_a_file_that_was_previewed_is_imported_after_a_restart(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         browser = Browser(create_app(ctx).test_client())
         upload = (io.BytesIO(_one_shipment().encode()), "more.csv")
         page = browser.post("/import", {"file": upload}, content_type="multipart/form-data").get_data(as_text=True)
@@ -36,7 +36,7 @@ def _one_shipment() -> str:
 
 
 def test_counts_that_changed_meanwhile_are_compared_after_a_restart(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         shown = service.get_receipt_to_confirm(ctx, SHIPMENT).shown
     with service.Context(ctx.data, PlannedReader(), now=ctx.now) as again:
         assert service.get_receipt_to_confirm(again, SHIPMENT, before=shown.digest).before == shown
@@ -44,7 +44,7 @@ def test_counts_that_changed_meanwhile_are_compared_after_a_restart(tmp_path: Pa
 
 
 def test_the_oldest_go_and_a_file_read_another_way_stays(tmp_path: Path) -> None:
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         most = NEWEST[Purpose.IMPORT]
         with ctx.store() as store:
             for number in range(most + 2):

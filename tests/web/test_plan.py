@@ -74,11 +74,13 @@ def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> 
         Caution("The aisle is narrow.", topic=Topic.AISLE),
         Caution("Keep exits clear.", topic=Topic.EXITS),
     ]
-    said = ranked_cautions(cautions)
-    assert said.first[0] == "Carton 1 is overhead."
-    assert str(said.first[1]).startswith("Cartons 2, 3 are heavy: two people (up to 30 kg, 66.1 lb) or a lifting aid.")
-    assert said.first[2:] == ("The aisle is narrow.",)
-    assert said.others == ("Keep exits clear.",)
+    ranked = ranked_cautions(cautions)
+    assert ranked.first[0] == "Carton 1 is overhead."
+    assert str(ranked.first[1]).startswith(
+        "Cartons 2, 3 are heavy: two people (up to 30 kg, 66.1 lb) or a lifting aid."
+    )
+    assert ranked.first[2:] == ("The aisle is narrow.",)
+    assert ranked.others == ("Keep exits clear.",)
 
 
 def test_which_carton_is_loaded_first_and_what_is_lifted_off_is_said() -> None:
@@ -179,8 +181,8 @@ def test_the_page_says_how_much_of_each_aisle_stays_free(browser: Browser, ctx: 
         "order = 1", "order = 1\naisle_width_cm = 180"
     )
     service.import_layout(ctx, "layout.toml", measured.encode())
-    said = read(browser.get(ADDRESS).text).text
-    assert "Aisle: 140 cm (55.1 in) of 180 cm (70.9 in) stay free; at least 112 cm (44.1 in) must." in said
+    text = read(browser.get(ADDRESS).text).text
+    assert "Aisle: 140 cm (55.1 in) of 180 cm (70.9 in) stay free; at least 112 cm (44.1 in) must." in text
 
 
 def test_the_page_says_for_each_heavy_carton_at_which_hand_over_and_what_lowers_it(

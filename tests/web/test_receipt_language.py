@@ -14,7 +14,7 @@ from receiving.language import speaking
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, open_desk
+from tests.web.scenario import SHIPMENT, open_context
 from tests.web.test_manager import ADDRESS, PERSON, digest, scan
 from web import create_app
 
@@ -33,7 +33,7 @@ def spanish_too(monkeypatch: pytest.MonkeyPatch) -> None:
 def other(tmp_path: Path) -> Iterator[service.Context]:
     folder = tmp_path / "other"
     folder.mkdir()
-    with open_desk(folder, PlannedReader()) as ctx:
+    with open_context(folder, PlannedReader()) as ctx:
         yield ctx
 
 
@@ -104,12 +104,12 @@ def test_the_same_confirmation_sent_again_in_another_language_is_the_same_receip
 
 def test_a_receipt_says_in_the_readers_language_in_which_one_it_was_shown(ctx: service.Context) -> None:
     browser = confirmed(ctx, SPANISH)
-    told = {
+    texts = {
         tag: read(browser.get("/s/S-2041~2FA/receipts/1", headers={"Accept-Language": tag}).text).text
         for tag in ("en", "es")
     }
-    assert "Shown in Spanish" in told["en"]
-    assert "Mostrada en español" in told["es"]
+    assert "Shown in Spanish" in texts["en"]
+    assert "Mostrada en español" in texts["es"]
 
 
 @pytest.mark.parametrize("language", ["", "tlh", "../es", "x" * 300])

@@ -335,8 +335,8 @@ def test_a_note_that_does_not_exist_is_refused(browser: Browser) -> None:
 
 @pytest.mark.parametrize("name", ["shipment", "ctx", "kind_of", "by_whom"])
 def test_a_region_with_a_field_that_no_note_has_is_refused(browser: Browser, name: str) -> None:
-    said = {"kind": "region_settled", "photo": "ab" * 32, "region": "1", "as": "other", name: "x"}
-    response = browser.post(f"{ADDRESS}/notes", said)
+    fields = {"kind": "region_settled", "photo": "ab" * 32, "region": "1", "as": "other", name: "x"}
+    response = browser.post(f"{ADDRESS}/notes", fields)
     assert response.status_code == 400
     assert f"A region_settled note has no field '{name}'." in read(response.text).text
 
@@ -419,8 +419,8 @@ def test_a_label_whose_data_is_wrong_says_so_over_all_its_codes(
 
 @pytest.mark.parametrize("noted_at", ["2026-03-02T09:00:00", "9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+14:00"])
 def test_nobody_may_say_when_a_note_was_made_and_no_page_breaks(browser: Browser, noted_at: str) -> None:
-    said = {"kind": "carton_seen", "carton": "01", "noted_at": noted_at}
-    assert browser.post(f"{ADDRESS}/notes", said).status_code == 400
+    fields = {"kind": "carton_seen", "carton": "01", "noted_at": noted_at}
+    assert browser.post(f"{ADDRESS}/notes", fields).status_code == 400
     assert [browser.get(page).status_code for page in ("/", "/overview", ADDRESS)] == [200, 200, 200]
 
 

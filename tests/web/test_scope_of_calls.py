@@ -60,10 +60,10 @@ def table(heading: str) -> dict[str, str]:
 
 
 def test_every_use_case_of_a_page_is_limited_as_the_paper_says() -> None:
-    said, wrong = table("Use cases"), []
+    documented, wrong = table("Use cases"), []
     for name, every in calls().items():
         found = {limited_by(name, call) for call in every}
-        stands = said.pop(name, "nothing")
+        stands = documented.pop(name, "nothing")
         if found == {""}:
             wrong += [name] if stands not in (WHOLE, OF_NONE) else []
         elif found != {stands} and found != {stands, SCOPE}:
@@ -78,7 +78,7 @@ def test_every_use_case_of_a_page_is_limited_as_the_paper_says() -> None:
         ):
             wrong.append(f"{name}: takes a scope and is given none")
     assert not wrong, "\n".join(wrong)
-    assert not said, f"no page uses {', '.join(said)}"
+    assert not documented, f"no page uses {', '.join(documented)}"
 
 
 WHOLE, OF_NONE = "a right that only who sees all has", "no shipment in it"
@@ -124,12 +124,12 @@ def queries() -> Iterator[tuple[str, str]]:
 
 
 def test_every_query_of_the_store_is_limited_as_the_paper_says() -> None:
-    said, wrong = table("Queries of the store"), []
+    documented, wrong = table("Queries of the store"), []
     for name, limited in queries():
-        stands = said.pop(name, "nothing")
+        stands = documented.pop(name, "nothing")
         if (limited and stands != limited) or (
             not limited and stands in ("nothing", "a shipment", "a store", "a scope")
         ):
             wrong.append(f"{name}: the paper says {stands}, the code {limited or 'no shipment, store or scope'}")
     assert not wrong, "\n".join(wrong)
-    assert not said, f"the store has no query {', '.join(said)}"
+    assert not documented, f"the store has no query {', '.join(documented)}"

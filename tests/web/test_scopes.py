@@ -13,7 +13,7 @@ from receiving import service
 from receiving.model import EVERYTHING, RIGHTS, Access, DataScope, Place, Right, Role
 from tests.planned_reader import PlannedReader
 from tests.web.page_text import read
-from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading, sscc
+from tests.web.scenario import SHIPMENT, open_context, picture, pile_reading, sscc
 from tests.web.test_access import WORDS, Person, refused, rules, value_for
 from web import create_app
 from web.access import PUBLIC, has_own_tokens, needed_right
@@ -72,7 +72,7 @@ LIMITED = [name for name, who in PEOPLE.items() if not all(map(who.sees, SHIPMEN
 def ctx(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context]:
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path_factory.mktemp("scopes"), reader) as ctx:
+    with open_context(tmp_path_factory.mktemp("scopes"), reader) as ctx:
         service.import_manifest(ctx, "programmes.csv", ROWS.encode())
         for name, who in PEOPLE.items():
             if not who.shipment:
@@ -170,8 +170,8 @@ def test_no_list_page_or_file_tells_of_a_shipment_that_somebody_does_not_see(
         for query in queries:
             answer = person.client.get(path + query)
             asked_for += 1
-            said = answer.get_data().decode("utf-8", "replace").replace(query, "")
-            shown = [each for each in secrets if each in said and each not in query]
+            text = answer.get_data().decode("utf-8", "replace").replace(query, "")
+            shown = [each for each in secrets if each in text and each not in query]
             wrong += [f"GET {rule.rule}{query} tells of {each}" for each in shown]
             if answer.mimetype == "text/html" and answer.status_code == 200:
                 wrong += [f"GET {rule.rule} leads to {each}, refused" for each in closed_ways(app, who, answer.text)]

@@ -72,7 +72,7 @@ def confirmed(ctx: service.Context, shipment: str) -> int:
     return receipt.number
 
 
-def said(answer: TestResponse, *ids: str) -> tuple[object, ...]:
+def without_ids(answer: TestResponse, *ids: str) -> tuple[object, ...]:
     """An answer without what differs from one to the next: the ids that were asked for, tokens and the request's id."""
     text = answer.get_data(as_text=True)
     for each in ids:
@@ -94,18 +94,18 @@ def test_what_is_hidden_and_what_does_not_exist_are_answered_alike(
         own = parts.of[hidden]
         there = person.send(method, path_to(app, rule, shipment=hidden, **own))
         absent = person.send(method, path_to(app, rule, shipment=ABSENT, **own))
-        assert said(there, hidden) == said(absent, ABSENT), f"{method} {rule.rule}"
+        assert without_ids(there, hidden) == without_ids(absent, ABSENT), f"{method} {rule.rule}"
         assert there.status_code == 404
         tried += 1
     assert tried > 30
     for way, there, absent in (("/00/", LOADED[hidden], NO_CODE), ("/?q=", hidden, ABSENT)):
         answers = [person.client.get(way + each) for each in (there, absent)]
-        assert said(answers[0], there) == said(answers[1], absent), way
+        assert without_ids(answers[0], there) == without_ids(answers[1], absent), way
     stores = [store for store, _ in SHIPMENTS.values() if not who.sees_store(store)]
     for rule, method, right in asked(app):
         if who.may(right) and "store" in rule.arguments and stores:
             answers = [person.send(method, path_to(app, rule, store=each)) for each in (stores[0], NO_STORE)]
-            assert said(answers[0], stores[0]) == said(answers[1], NO_STORE), f"{method} {rule.rule}"
+            assert without_ids(answers[0], stores[0]) == without_ids(answers[1], NO_STORE), f"{method} {rule.rule}"
 
 
 @pytest.mark.parametrize("name", LIMITED, indirect=True)

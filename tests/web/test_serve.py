@@ -15,7 +15,7 @@ from receiving.errors import BadRequest
 from receiving.model import Place, Role
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import SHIPMENT, open_desk, picture, pile_reading
+from tests.web.scenario import SHIPMENT, open_context, picture, pile_reading
 from tests.web.test_rep import wait_until_read
 from web.serve import ANSWERED_BEYOND_BYTES, Where, make_server, serve, shown_host
 
@@ -54,11 +54,11 @@ def test_photos_that_waited_when_the_service_stopped_are_read_when_it_starts(tmp
         def read(self, *_: object, **__: object) -> None:
             raise SystemExit  # the process ends while it reads
 
-    with open_desk(tmp_path, Stuck()) as ctx:
+    with open_context(tmp_path, Stuck()) as ctx:
         service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path, reader) as ctx:
+    with open_context(tmp_path, reader) as ctx:
         assert service.get_shipment(ctx, SHIPMENT).photos[0].status is PhotoStatus.WAITING
         with running(ctx):
             wait_until_read(ctx)
@@ -111,7 +111,7 @@ def test_without_an_account_no_other_machine_is_served(ctx: service.Context, ope
         make_server(ctx, port=0, **{"host": "127.0.0.1", **open_to}).close()
 
 
-def told(ctx: service.Context, capsys: pytest.CaptureFixture[str], **open_to: object) -> str:
+def printed(ctx: service.Context, capsys: pytest.CaptureFixture[str], **open_to: object) -> str:
     """What the command that serves says once the pages are open; it is stopped there."""
 
     def ready(where: Where) -> None:
@@ -126,14 +126,14 @@ def told(ctx: service.Context, capsys: pytest.CaptureFixture[str], **open_to: ob
 def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
     ctx: service.Context, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    alone = told(ctx, capsys)
+    alone = printed(ctx, capsys)
     assert "There is no account yet" in alone and "receiving user add NAME --role coordinator" in alone
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
-    assert "account" not in told(ctx, capsys)
+    assert "account" not in printed(ctx, capsys)
 
 
 @pytest.mark.parametrize(
-    ("open_to", "is_said"),
+    ("open_to", "shown"),
     [
         ({}, False),
         ({"host": "0.0.0.0"}, True),
@@ -142,7 +142,7 @@ def test_who_serves_without_an_account_is_told_what_to_set_before_it_is_opened(
     ],
 )
 def test_who_opens_the_service_unencrypted_is_told(
-    ctx: service.Context, capsys: pytest.CaptureFixture[str], open_to: dict[str, object], is_said: bool
+    ctx: service.Context, capsys: pytest.CaptureFixture[str], open_to: dict[str, object], shown: bool
 ) -> None:
     service.add_person(ctx, "Ada Lund", Role.COORDINATOR, "four plain words here")
-    assert ("unencrypted" in told(ctx, capsys, **open_to)) is is_said
+    assert ("unencrypted" in printed(ctx, capsys, **open_to)) is shown

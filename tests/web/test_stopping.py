@@ -23,7 +23,7 @@ from receiving.errors import PhotoReaderFailed
 from receiving.model import ExpectedCode, PhotoReading, Place, Role
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import DATABASE, SHIPMENT, open_desk, picture
+from tests.web.scenario import DATABASE, SHIPMENT, open_context, picture
 from tests.web.test_access import WORDS
 from web.serve import Server, make_server
 
@@ -127,10 +127,10 @@ class Interrupted(PlannedReader):
 
 def test_a_photo_in_work_when_the_service_stops_waits_for_the_next_start(tmp_path: Path) -> None:
     reader = Interrupted()
-    with open_desk(tmp_path, reader) as ctx:
+    with open_context(tmp_path, reader) as ctx:
         row = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada")
         assert reader.began.wait(PATIENCE_S)
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         assert service.get_photo(ctx, SHIPMENT, row.photo).row.status is PhotoStatus.WAITING
 
 
@@ -159,11 +159,11 @@ def test_a_signal_stops_the_service_in_order(tmp_path: Path, number: signal.Sign
         connection.request("GET", "/")
         assert connection.getresponse().status == 200
         process.send_signal(number)
-        said, _ = process.communicate(timeout=PATIENCE_S)
+        output, _ = process.communicate(timeout=PATIENCE_S)
         connection.close()
         assert process.returncode == 0
-        assert "Stopped." in said
-        assert "Traceback" not in said
+        assert "Stopped." in output
+        assert "Traceback" not in output
 
 
 def test_it_stops_as_the_first_process_of_a_container_too(tmp_path: Path) -> None:
@@ -176,8 +176,8 @@ def test_it_stops_as_the_first_process_of_a_container_too(tmp_path: Path) -> Non
     with serving(tmp_path / "data", "unshare", "-fp", "--kill-child", "--mount-proc") as (process, _):
         (first,) = Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split()
         os.kill(int(first), signal.SIGTERM)
-        said, _ = process.communicate(timeout=PATIENCE_S)
-        assert "Stopped." in said
+        output, _ = process.communicate(timeout=PATIENCE_S)
+        assert "Stopped." in output
 
 
 def test_it_stops_before_it_listens_too(tmp_path: Path) -> None:
@@ -200,7 +200,7 @@ def test_it_stops_before_it_listens_too(tmp_path: Path) -> None:
 
 def test_what_was_seen_is_in_the_log_though_nobody_asks_again_and_the_service_is_killed(tmp_path: Path) -> None:
     (folder := tmp_path / "data").mkdir()
-    with open_desk(folder, PlannedReader()) as ctx:
+    with open_context(folder, PlannedReader()) as ctx:
         service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
     with serving(folder) as (process, address):
         cookies = urllib.request.HTTPCookieProcessor()

@@ -334,20 +334,20 @@ def test_it_says_where_phones_begin_with_a_code_and_the_fingerprint(
     with running(ctx) as server:
         where = server.where("127.0.0.1")
         _say_where(where)
-    said = capsys.readouterr().out
-    assert f"https://127.0.0.1:{server.effective_port}/ " in said
+    output = capsys.readouterr().out
+    assert f"https://127.0.0.1:{server.effective_port}/ " in output
     assert where.install_address == f"http://127.0.0.1:{server.effective_port}/trust"
-    assert where.install_address in said
-    assert "".join(said.split()).count(where.fingerprint.replace(":", "")) == 1
-    assert _read_code(said) == where.install_address
+    assert where.install_address in output
+    assert "".join(output.split()).count(where.fingerprint.replace(":", "")) == 1
+    assert _read_code(output) == where.install_address
 
 
-def _read_code(said: str) -> str:
+def _read_code(output: str) -> str:
     """What zxing-cpp reads in the half blocks of a terminal that is dark."""
     import numpy as np
     import zxingcpp
 
-    rows = [line for line in said.splitlines() if line and set(line) <= set("█▀▄ ")]
+    rows = [line for line in output.splitlines() if line and set(line) <= set("█▀▄ ")]
     width = max(map(len, rows))
     light = np.zeros((2 * len(rows), width), np.uint8)
     for y, line in enumerate(rows):

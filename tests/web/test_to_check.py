@@ -26,8 +26,8 @@ def everywhere(browser: Browser, ctx: service.Context, capsys: pytest.CaptureFix
     in_csv = next(int(row["to_check"]) for row in rows if row["shipment"] == SHIPMENT)
     shown = read(browser.get("/overview").text)
     line = next(row for row in shown.all("tr") if SHIPMENT in row.text)
-    told = re.search(r"(\d+) to check", line.text)
-    on_overview = int(told[1]) if told else 0
+    text = re.search(r"(\d+) to check", line.text)
+    on_overview = int(text[1]) if text else 0
     run(["overview", "--data", str(ctx.data), "--json"])
     lines = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     by_command = next(line["to_check"] for line in lines if line["shipment"] == SHIPMENT)

@@ -46,29 +46,31 @@ def test_a_webhook_is_made_tried_given_a_new_secret_and_ended_on_the_page(
 def test_the_command_does_the_same(ctx: service.Context, capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     data = ["--data", str(ctx.data)]
 
-    def said(*arguments: str, status: int = 0) -> str:
+    def output_of(*arguments: str, status: int = 0) -> str:
         assert run(["webhook", *arguments, *data]) == status
         return capsys.readouterr().out
 
-    added = said("add", ADDRESS, "--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417", *SPRING)
+    added = output_of(
+        "add", ADDRESS, "--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417", *SPRING
+    )
     webhook = added.split("\n")[0]
     assert "whsec_" in added
-    assert json.loads(said("list", "--json")) == {
+    assert json.loads(output_of("list", "--json")) == {
         "webhook": webhook,
         "url": ADDRESS,
         "events": ["receipt_sealed", "shipment_short"],
         "stores": ["0417"],
         "programmes": ["Spring reset"],
     }
-    said("try", webhook)
-    sent = json.loads(said("deliveries", "--json"))
+    output_of("try", webhook)
+    sent = json.loads(output_of("deliveries", "--json"))
     assert (sent["event"], sent["tries"], sent["delivered_at"]) == ("trial", 0, None)
-    assert "whsec_" in said("secret", webhook)
-    said("again", str(sent["delivery"]))
-    assert "stores 0417, programmes Spring reset" in said("list")
-    said("end", webhook)
-    assert "ended" in said("list")
-    said("end", webhook, status=1)
-    said("add", "http://127.0.0.1:9/", "--event", "shipment_short", status=1)
-    said("add", "http://127.0.0.1:9/", "--event", "shipment_short", "--webhook-network", "127.0.0.1/32")
+    assert "whsec_" in output_of("secret", webhook)
+    output_of("again", str(sent["delivery"]))
+    assert "stores 0417, programmes Spring reset" in output_of("list")
+    output_of("end", webhook)
+    assert "ended" in output_of("list")
+    output_of("end", webhook, status=1)
+    output_of("add", "http://127.0.0.1:9/", "--event", "shipment_short", status=1)
+    output_of("add", "http://127.0.0.1:9/", "--event", "shipment_short", "--webhook-network", "127.0.0.1/32")
     assert read_networks(["127.0.0.1/32"])

@@ -34,9 +34,9 @@ def example(kind: type[Note]) -> Note:
 
 @pytest.mark.parametrize("kind", sorted(set(NOTE_KINDS) - {"note_withdrawn"}))  # which is not a line of its own
 def test_every_kind_of_note_has_a_sentence(kind: str) -> None:
-    said = str(note_words(example(NOTE_KINDS[kind])))
-    assert said.endswith(".")
-    assert said != "A note."
+    text = str(note_words(example(NOTE_KINDS[kind])))
+    assert text.endswith(".")
+    assert text != "A note."
 
 
 @pytest.mark.parametrize(

@@ -122,22 +122,22 @@ def comparison(evidence: Evidence | None, *residual_variance: float) -> Comparis
 
 
 @pytest.mark.parametrize(
-    ("rival", "settled"),
+    ("rival", "conclusive"),
     [
         (0.03, True),  # a code that is not expected fits as well
         (0.0395, False),  # it leaves 1.97 times as much: not as well
         (0.0201, True),
     ],
 )
-def test_a_code_that_is_not_expected_and_fits_as_well_settles_it(rival: float, settled: bool) -> None:
+def test_a_code_that_is_not_expected_and_fits_as_well_settles_it(rival: float, conclusive: bool) -> None:
     found = comparison(Evidence(best=0.02, second=0.5, rival=rival, seen=0.6))
     assert found.verdict is Verdict.NOTHING
-    assert found.conclusive is settled
+    assert found.conclusive is conclusive
 
 
-@pytest.mark.parametrize(("rival", "settled"), [(0.039, True), (0.041, False)])
-def test_a_bad_fit_of_a_code_that_is_not_expected_settles_nothing(rival: float, settled: bool) -> None:
-    assert comparison(Evidence(best=0.07, second=0.5, rival=rival)).conclusive is settled
+@pytest.mark.parametrize(("rival", "conclusive"), [(0.039, True), (0.041, False)])
+def test_a_bad_fit_of_a_code_that_is_not_expected_settles_nothing(rival: float, conclusive: bool) -> None:
+    assert comparison(Evidence(best=0.07, second=0.5, rival=rival)).conclusive is conclusive
 
 
 def test_what_is_read_or_asked_is_settled_and_no_lead_is_not() -> None:

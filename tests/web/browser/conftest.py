@@ -9,7 +9,7 @@ import pytest
 
 from receiving import service
 from tests.planned_reader import PlannedReader
-from tests.web.scenario import open_desk, pile_reading
+from tests.web.scenario import open_context, pile_reading
 from web.serve import make_server
 
 CHROMIUM = "/usr/bin/chromium"
@@ -38,7 +38,7 @@ def chromium() -> Iterator[object]:
 def served(tmp_path: Path) -> Iterator[tuple[str, service.Context]]:
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
-    with open_desk(tmp_path, reader) as ctx:
+    with open_context(tmp_path, reader) as ctx:
         server = make_server(ctx, host="127.0.0.1", port=0)
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()

@@ -17,8 +17,8 @@ def check_summary(page: object, field: str, words: str) -> None:
     page.locator("#fault", has_text=words).wait_for()
     page.wait_for_function(f"{AT_FOCUS} === 'fault'")
     assert page.locator("#fault h2").inner_text() == "There is a problem"
-    told = page.locator("[aria-describedby=fault-words]")
-    assert (told.get_attribute("name"), told.get_attribute("aria-invalid")) == (field, "true")
+    notice = page.locator("[aria-describedby=fault-words]")
+    assert (notice.get_attribute("name"), notice.get_attribute("aria-invalid")) == (field, "true")
     assert violations(page) == []
     page.click("#fault a")
     assert page.evaluate("document.activeElement.name") == field

@@ -84,11 +84,11 @@ def test_what_is_stored_on_a_full_phone_is_sent_and_what_is_not_is_told(chromium
     phone.locator("#answer").filter(has_text="Here · 03").or_(
         phone.locator("#answer", has_text="Not stored")
     ).wait_for()
-    told_here = "Here · 03" in phone.inner_text("#answer")
+    shown_here = "Here · 03" in phone.inner_text("#answer")
     context.set_offline(False)
     sent(phone)
     eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).photos) == stored)
-    assert reads(ctx) == (1 if told_here else 0)
+    assert reads(ctx) == (1 if shown_here else 0)
     more = {"name": "one more.jpg", "mimeType": "image/jpeg", "buffer": picture + b"more"}
     phone.set_input_files("#shoot", more)  # still no room: the browser frees it in its own time, and there is a signal
     eventually(phone, lambda: len(service.get_shipment(ctx, SHIPMENT).photos) == stored + 1)

@@ -66,7 +66,7 @@ def test_without_a_signal_the_switch_says_that_it_needs_one(phone, served) -> No
 
 def test_lists_and_plurals_of_the_scripts_follow_the_language(phone, served) -> None:
     phone.goto(served[0])
-    said = phone.evaluate(
+    shown = phone.evaluate(
         """async (catalogue) => {
           globalThis.catalogue = catalogue;
           const app = document.querySelector('script[src*="app.js"]').src;
@@ -78,4 +78,4 @@ def test_lists_and_plurals_of_the_scripts_follow_the_language(phone, served) -> 
         SPANISH,
     )
     # The list and the figures as Unicode's locale data have them for Spanish (CLDR, es).
-    assert said == ["1, 2 y 3", "1 lectura", "12.500 lecturas", "2 words", "1,3"]
+    assert shown == ["1, 2 y 3", "1 lectura", "12.500 lecturas", "2 words", "1,3"]

@@ -13,7 +13,7 @@ from receiving.service import CompanySignOn
 from tests.planned_reader import PlannedReader
 from tests.web.browser.layout import FAULTS
 from tests.web.provider import CLIENT, SECRET, Provider, provider_here
-from tests.web.scenario import NOW, SHIPMENT, open_desk, sscc
+from tests.web.scenario import NOW, SHIPMENT, open_context, sscc
 from tests.web.test_access import WORDS
 from web.serve import make_server
 
@@ -34,7 +34,7 @@ def provider() -> Iterator[Provider]:
 @pytest.fixture
 def company(tmp_path: Path, provider: Provider) -> Iterator[tuple[str, service.Context]]:
     """The service with a rep and a store manager, who sign on at the company."""
-    with open_desk(tmp_path, PlannedReader()) as ctx:
+    with open_context(tmp_path, PlannedReader()) as ctx:
         service.add_person(ctx, "Ada Lund", Role.COORDINATOR, WORDS)
         rep = service.add_person(ctx, "Bo Reyes", Role.REP, WORDS, stores=["0417"])
         service.add_person(ctx, "Cem Ortiz", Role.STORE_MANAGER, WORDS, stores=["0417"])

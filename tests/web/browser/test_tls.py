@@ -12,7 +12,7 @@ from receiving import service
 from tests.planned_reader import PlannedReader
 from tests.web.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.web.browser.test_screen import violations
-from tests.web.scenario import open_desk
+from tests.web.scenario import open_context
 from web.serve import make_server
 
 pytestmark = pytest.mark.browser
@@ -24,7 +24,7 @@ def encrypted(tmp_path: Path) -> Iterator[tuple[int, service.Context]]:
 
     data = tmp_path / "data"
     data.mkdir()
-    with open_desk(data, PlannedReader()) as ctx:
+    with open_context(data, PlannedReader()) as ctx:
         ctx.now = lambda: datetime.now(UTC)  # Chromium holds certificates against the machine's clock
         server = make_server(ctx, host="127.0.0.1", port=0, tls=True)
         thread = threading.Thread(target=server.run, daemon=True)

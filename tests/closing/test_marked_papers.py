@@ -228,8 +228,8 @@ def test_a_label_has_no_word_that_its_language_did_not_say(one: Carton, pounds: 
     extras = LabelExtras(("Zender", "Zquay"), pounds=pounds)
     drawing = carton_label(one, LABELLED, extras=extras, speaker=MARKED)
     # The link below a QR code and the text of a symbol are a machine's.
-    said = [line.text for line in drawing.words]
-    assert {word for text in said for word in bare(text)} == set(), said
+    printed = [line.text for line in drawing.words]
+    assert {word for text in printed for word in bare(text)} == set(), printed
 
 
 def test_a_place_sticker_is_said_and_its_symbol_is_not() -> None:
@@ -248,7 +248,7 @@ def test_changes_of_a_request_are_said() -> None:
 @pytest.mark.parametrize("code", LANGUAGES)
 def test_what_a_label_says_in_a_language_is_understood_when_it_is_typed(code: str) -> None:
     speaker = language_of(code)
-    for told in (message("COL {column} ROW {row}", column=3, row=2), address_words(Address("Zrow", 3, 2))):
-        claim = claim_of(speaker.say(told), patterns=default_patterns())
-        assert claim.address in (Address("", 3, 2), Address("Zrow", 3, 2)), speaker.say(told)
+    for text in (message("COL {column} ROW {row}", column=3, row=2), address_words(Address("Zrow", 3, 2))):
+        claim = claim_of(speaker.say(text), patterns=default_patterns())
+        assert claim.address in (Address("", 3, 2), Address("Zrow", 3, 2)), speaker.say(text)
     assert claim_of(speaker.say(message("OPEN FIRST")), patterns=default_patterns()).open_first

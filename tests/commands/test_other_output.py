@@ -18,7 +18,7 @@ from receiving.model import CartonKind, PhotoReading, Symbol, UnreadRegion
 from receiving.service import Damage, DamageKind
 from receiving.store import CheckReport
 from tests.commands.test_commands import MANIFEST, label_photo
-from tests.commands.test_office_commands import said, typed
+from tests.commands.test_office_commands import output_of, typed
 
 QUAD = ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0), (0.0, 9.0))
 
@@ -45,8 +45,8 @@ def test_a_template_cannot_be_written_where_a_file_is_in_the_way(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "taken").write_text("mine")
-    told = said(capsys, ["template", "--out", str(tmp_path / "taken" / "new")], 1)
-    assert f"The folder {tmp_path / 'taken' / 'new'} cannot be used: Not a directory." in told
+    output = output_of(capsys, ["template", "--out", str(tmp_path / "taken" / "new")], 1)
+    assert f"The folder {tmp_path / 'taken' / 'new'} cannot be used: Not a directory." in output
     assert imports.FILES == ("manifest.csv", "layout.toml", "patterns.toml")
 
 
@@ -55,7 +55,7 @@ def test_an_export_is_refused_before_it_is_worked_out_where_it_cannot_be_written
 ) -> None:
     monkeypatch.setattr(service.Context, "at", lambda *_, **__: pytest.fail("the data were opened"))
     (data.parent / "folder.csv").mkdir()
-    assert "is a folder" in said(capsys, ["export", "S-1", "--out", str(data.parent / "folder.csv")], 1)
+    assert "is a folder" in output_of(capsys, ["export", "S-1", "--out", str(data.parent / "folder.csv")], 1)
 
 
 def test_doctor_names_a_data_folder_that_cannot_be_written(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -201,12 +201,12 @@ def test_overview_tells_an_empty_folder_from_days_without_a_visit(
     with service.Context.at(data) as ctx:
         (row,) = service.get_overview(ctx)
     monkeypatch.setattr(service, "get_overview", lambda _: [])
-    assert said(capsys, words) == "No shipment is loaded yet.\n"
+    assert output_of(capsys, words) == "No shipment is loaded yet.\n"
     later = replace(row, days_to_visit=9, urgency=Urgency.FOLLOWED)
     monkeypatch.setattr(service, "get_overview", lambda _: [later])
-    assert said(capsys, [*words, "--days", "8"]) == "No visit in these days, and nothing that presses.\n"
-    assert said(capsys, [*words, "--days", "8", "--json"]) == ""
-    assert said(capsys, [*words, "--days", "9"]).startswith("store 0417, S-1: 0 of 2 here. ")
+    assert output_of(capsys, [*words, "--days", "8"]) == "No visit in these days, and nothing that presses.\n"
+    assert output_of(capsys, [*words, "--days", "8", "--json"]) == ""
+    assert output_of(capsys, [*words, "--days", "9"]).startswith("store 0417, S-1: 0 of 2 here. ")
 
 
 def test_overview_says_of_each_missing_carton_what_waits_for_it(
@@ -243,8 +243,8 @@ def test_overview_says_of_each_missing_carton_what_waits_for_it(
 
 def test_what_no_carton_needs_of_a_ship_notice_goes_to_standard_error(capsys: pytest.CaptureFixture[str]) -> None:
     imports._warn(Path("asn.x12"), ("The count is wrong.",), ("REF*ZZ twice",))
-    told = capsys.readouterr()
-    assert (told.out, told.err) == ("", "asn.x12: The count is wrong.\nasn.x12: left out: REF*ZZ twice\n")
+    captured = capsys.readouterr()
+    assert (captured.out, captured.err) == ("", "asn.x12: The count is wrong.\nasn.x12: left out: REF*ZZ twice\n")
 
 
 def test_a_manifest_with_a_warning_is_reconciled_and_the_warning_is_said(
@@ -253,9 +253,9 @@ def test_a_manifest_with_a_warning_is_reconciled_and_the_warning_is_said(
     head, *rows = MANIFEST.splitlines()
     (tmp_path / "m.csv").write_text("\n".join([f"{head},colour", *(f"{row},red" for row in rows)]) + "\n")
     assert run(["reconcile", "--manifest", str(tmp_path / "m.csv")]) == 3
-    told = capsys.readouterr()
-    assert told.err.startswith("m.csv: ") and "colour" in told.err
-    assert told.out.startswith("Shipment S-1 to store 0417\n0 of 2 cartons are here")
+    captured = capsys.readouterr()
+    assert captured.err.startswith("m.csv: ") and "colour" in captured.err
+    assert captured.out.startswith("Shipment S-1 to store 0417\n0 of 2 cartons are here")
 
 
 def test_a_record_of_a_folder_from_which_a_name_was_taken_says_when(
@@ -273,10 +273,10 @@ def test_what_the_companys_sign_on_calls_a_person_is_set_and_taken_away(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     typed(monkeypatch, "four plain words here\n")
-    said(capsys, ["user", "add", "Ada Lund", "--role", "coordinator", "--data", str(data)])
+    output_of(capsys, ["user", "add", "Ada Lund", "--role", "coordinator", "--data", str(data)])
     for subject in ("ada@regalhaus.example", ""):
         words = ["user", "sign-on", "ada lund", *filter(None, [subject]), "--data", str(data)]
-        assert said(capsys, words) == "Ada Lund: done.\n"
+        assert output_of(capsys, words) == "Ada Lund: done.\n"
         with service.Context.at(data) as ctx:
             assert [person.subject for person in service.list_people(ctx)] == [subject]
 
@@ -291,7 +291,7 @@ def test_messages_are_written_while_the_page_is_served_where_a_folder_is_named(
     monkeypatch.setattr("receiving.commands.serve.serve", stop)
     monkeypatch.setattr(service, "keep_writing", lambda ctx, folder: kept.append(folder))
     words = ["serve", "--messages-to", str(tmp_path), "--sender-id", "US", "--data", str(tmp_path / "new")]
-    assert said(capsys, words) == "\nStopped.\n"
+    assert output_of(capsys, words) == "\nStopped.\n"
     assert kept == [service.MessageFolder(tmp_path, ("x12", "edi"), "US", "", "")]
 
 

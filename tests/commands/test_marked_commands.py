@@ -134,8 +134,8 @@ def run(capsys: pytest.CaptureFixture[str], line: str) -> str:
     """What a command line prints, results and faults."""
     with suppress(SystemExit):
         cli.run(line.split())
-    told = capsys.readouterr()
-    return told.out + told.err
+    captured = capsys.readouterr()
+    return captured.out + captured.err
 
 
 LINES = [
@@ -199,11 +199,11 @@ def test_results_and_faults_of_commands_are_said(
     monkeypatch.setattr(service, "make_first_password", lambda: "Zfirst")
     unsaid = {}
     for line in LINES:
-        told = run(capsys, line)
-        assert told, line
-        if found := bare(told, *known):
-            unsaid[line] = (found, told)
-    assert unsaid == {}, "\n".join(f"{line}: {found}\n{told}" for line, (found, told) in unsaid.items())
+        output = run(capsys, line)
+        assert output, line
+        if found := bare(output, *known):
+            unsaid[line] = (found, output)
+    assert unsaid == {}, "\n".join(f"{line}: {found}\n{output}" for line, (found, output) in unsaid.items())
 
 
 BAD = {
@@ -221,13 +221,13 @@ BAD = {
 @pytest.mark.parametrize("name", BAD)
 def test_faults_of_a_bad_file_are_said(name: str, here: Path, marked: None, capsys: pytest.CaptureFixture[str]) -> None:
     (here / name).write_text(BAD[name])
-    told = run(capsys, f"import {name} --data Zd")
+    output = run(capsys, f"import {name} --data Zd")
     columns = ("weight_kg", "visit_date", "kind", "column", "row", "section", "shipment", "store", "carton", "sscc")
     keys = ("store", "cart", "bay", "id", "walk_m", "order", "columns", "heavy", "soon", "far", "open_first", "item")
     kinds = ("max_load", "max_load_kg", "deck_length_cm", "deck_width_cm", "stack_height_cm", "width_cm")
     more = ("staging_length_cm", "staging_depth_cm", "ISA", "IEA", "ORDERS", "UNH", "UNT", "end", "ST", "GS", "SE")
     known = set(WORD.findall(" ".join((*columns, *keys, *kinds, *more))))
-    assert bare(told, *known) == set(), told
+    assert bare(output, *known) == set(), output
 
 
 def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.CaptureFixture[str]) -> None:
@@ -240,10 +240,10 @@ def test_what_is_found_wrong_with_a_record_is_said(marked: None, capsys: pytest.
     receipts._print_verdict(Verdict("Z-1", 2, (), True, "Z9", erased_on="2026-03-02"), key_given=False)
     receipts._print_verdict(Verdict("Z-1", 2, (), False, "Z9"), key_given=False)
     # Days are said by the language itself, which is English here but for its marks.
-    told = capsys.readouterr().out.replace("Mon 2 Mar 2026", "")
-    assert told.count("\n") == 2 * (len(Flaw) + 2) + 4
+    output = capsys.readouterr().out.replace("Mon 2 Mar 2026", "")
+    assert output.count("\n") == 2 * (len(Flaw) + 2) + 4
     known = set().union(*map(names_of, parsers(cli._parser())))
-    assert bare(told, "FOLDER", *known) == set()
+    assert bare(output, "FOLDER", *known) == set()
 
 
 def test_every_damage_is_said(marked: None) -> None:
@@ -257,10 +257,10 @@ def test_what_a_photo_shows_is_said(marked: None) -> None:
     seen = Symbol("SECTION Zoak COL 3 ROW 2 OPEN FIRST", "]d1", quad, "zxing", guided=True, confidence=0.9)
     reading = PhotoReading(9, 9, (seen, seen), ms=12.5)
     claims = read.claims_of(reading)
-    told = terminal.say(read._words(Path("Z.jpg"), reading, claims, {claims[0].read_id: ("Z-1", "01")}))
+    text = terminal.say(read._words(Path("Z.jpg"), reading, claims, {claims[0].read_id: ("Z-1", "01")}))
     shown = WORD.findall(seen.raw)
-    assert "carton" in told and "column 3, row 2" in told
-    assert bare(told, *shown) == set(), told
+    assert "carton" in text and "column 3, row 2" in text
+    assert bare(text, *shown) == set(), text
 
 
 def test_where_the_page_is_is_said(marked: None, capsys: pytest.CaptureFixture[str]) -> None:
