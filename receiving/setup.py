@@ -49,7 +49,7 @@ class SetupFailed(Exception):
     """The environment could not be set up; the message says what to do."""
 
 
-def in_checkout() -> bool:
+def is_checkout() -> bool:
     """True when this package runs from its source folder, with its pins and tests; False where pip installed it."""
     return RUN_LOCK.exists() and TEST_LOCK.exists() and (PROJECT / "tests").is_dir()
 
@@ -77,7 +77,7 @@ def continue_in_environment(arguments: list[str], *, for_tests: bool) -> int:
 
 
 def _environment(*, for_tests: bool) -> Path:
-    if not in_checkout():
+    if not is_checkout():
         if for_tests:
             raise SetupFailed(NO_TESTS_HERE.removeprefix("receiving: "))
         missing = ", ".join(name for name in _RUN_MODULES if not _found(name))

@@ -11,7 +11,7 @@ from typing import Any
 ROWS_A_PART = 200
 _FORMULA = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
 """How a cell starts that a spreadsheet may run (OWASP, "CSV Injection"): =, +, -, @, tab, CR, LF, and the full-width
-forms of the signs. A text of ours that starts with apostrophes before one of these is marked as well, so that
+forms of the characters. A text of ours that starts with apostrophes before one of these is marked as well, so that
 `cell_text` gives back exactly what was written."""
 
 _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")

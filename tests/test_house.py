@@ -494,6 +494,34 @@ def test_use_cases_are_verbs_and_words_of_facts_end_in_words() -> None:
     assert nouns == set(HANDED_ON_BY_THEIR_NOUN)
 
 
+VERBS_OF_OTHER_ROOMS = """
+clear compare copy count forget limit load log note notify record refresh register remember say serve store use warm
+"""
+"""With `VERBS`, what a function that gives nothing back is called by, in all rooms and in the web."""
+PARTICIPLES_WITH_A_REASON = {
+    "receiving/messages.py: joined": "a message as `plural` and `listing` are: named by what it is in a sentence",
+    "web/replacement.py: issued": "a view, whose name is that of its page in links",
+}
+MIGRATION = re.compile(r"m\d{3}_")
+
+
+def test_functions_are_verbs_or_named_by_what_they_give() -> None:
+    verbs = {*VERBS.split(), *VERBS_OF_OTHER_ROOMS.split()}
+    participles, nouns = set(), set()
+    for path in MODULES:
+        for node in ast.parse(path.read_text()).body:
+            if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+                continue
+            first, _, rest = node.name.partition("_")
+            gives_nothing = node.returns is not None and ast.unparse(node.returns) == "None"
+            if not rest and first.endswith("ed"):
+                participles.add(f"{path.relative_to(PROJECT)}: {node.name}")
+            if gives_nothing and first not in verbs and not MIGRATION.match(node.name):
+                nouns.add(f"{path.relative_to(PROJECT)}: {node.name}")
+    assert participles == set(PARTICIPLES_WITH_A_REASON)
+    assert not nouns
+
+
 WORDS_OF_OUR_OWN = frozenset(
     (
         "dearer", "desk", "door", "doors", "foreign", "noting", "pile", "piles", "revising", "said", "seeing", "settle",

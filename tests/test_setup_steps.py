@@ -94,10 +94,10 @@ def test_an_installed_package_without_a_library_names_it(
 
 @pytest.mark.parametrize("gone", ["requirements.txt", "requirements-test.txt", "tests"])
 def test_a_checkout_has_both_pins_and_the_tests(checkout: Checkout, gone: str) -> None:
-    assert setup.in_checkout()
+    assert setup.is_checkout()
     path = checkout.folder / gone
     path.rmdir() if path.is_dir() else path.unlink()
-    assert not setup.in_checkout()
+    assert not setup.is_checkout()
 
 
 # --- going on inside -----------------------------------------------------------------------------------------------

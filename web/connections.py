@@ -244,8 +244,8 @@ class Sockets(dict[int, Any]):
                 self._selector.modify(descriptor, events)
 
 
-def bound(servers: Iterable[Any]) -> None:
-    """Bound the connections of these waitress servers."""
+def limit_connections(servers: Iterable[Any]) -> None:
+    """Limit the connections of these waitress servers."""
     for server in servers:
         server.channel_class = Channel
         server.adj.send_bytes = SENT_AT_ONCE_BYTES

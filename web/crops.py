@@ -12,7 +12,7 @@ from receiving.messages import message
 from web import actions, frame
 from web.frame import ctx
 from web.note_forms import by_whom
-from web.pages.dock import scan_answer, seen_before, unread_answer
+from web.pages.scan_bar import scan_answer, seen_before, unread_answer
 from web.rep import shown_answer
 
 pages = Blueprint("crops", __name__)

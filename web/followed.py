@@ -115,10 +115,10 @@ def _joined(runs: list[tuple[int, int, int]], before: list[str], after: list[str
     return pieces
 
 
-def patched(old: str, pieces: list[Piece]) -> str:
+def apply_delta(old: str, pieces: list[Piece]) -> str:
     r"""The new text; what a receiver does.
 
-    >>> patched("a\nb\nc", [[0, 1], "x", [2, 1]])
+    >>> apply_delta("a\nb\nc", [[0, 1], "x", [2, 1]])
     'a\nx\nc'
     """
     lines = old.split("\n")

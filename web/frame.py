@@ -20,7 +20,7 @@ from receiving.service.planning import Cache
 from web import actions, speech
 from web.access import access, cookie_name
 from web.pace import Pace
-from web.pages.dock import Dock, dock
+from web.pages.scan_bar import ScanBar, scan_bar_of
 from web.pages.words import set_aside_words
 
 P = ParamSpec("P")
@@ -152,7 +152,7 @@ def local_now() -> datetime:
 
 def person() -> str:
     """Who is working at this browser, or empty: the one who signed in, else the name that was typed here."""
-    return access().name or remembered(PERSON_COOKIE)[:MAX_PERSON].strip()
+    return access().name or remembered_choice(PERSON_COOKIE)[:MAX_PERSON].strip()
 
 
 def place() -> Place:
@@ -174,7 +174,7 @@ def remember(response: Response, name: str, value: str) -> None:
     )
 
 
-def remembered(name: str) -> str:
+def remembered_choice(name: str) -> str:
     """A choice that this browser remembers, or empty."""
     return unquote(request.cookies.get(cookie_name(name), ""))
 
@@ -184,7 +184,7 @@ SCANNER_COOKIE = "scanner"
 
 def scanner_profile() -> service.ScannerProfile:
     """What the scanner of this browser was found to do to a label's text; the plain one where it was not set up."""
-    return service.ScannerProfile.of_text(remembered(SCANNER_COOKIE))
+    return service.ScannerProfile.of_text(remembered_choice(SCANNER_COOKIE))
 
 
 class Scoped(TypedDict):
@@ -213,9 +213,9 @@ def sought() -> Sought:
     return Sought(query=request.args.get("q", "")[:MAX_PERSON], page=request.args.get("page", 1, type=int))
 
 
-def at_dock() -> Dock:
-    """The dock of this request's person and place."""
-    return dock(person(), place(), str(uuid.uuid4()))
+def scan_bar() -> ScanBar:
+    """The scan bar of this request's person and place."""
+    return scan_bar_of(person(), place(), str(uuid.uuid4()))
 
 
 def render(page: Page, status: int = 200) -> Response:

@@ -236,7 +236,7 @@ def _stock() -> str:
     """The label stock of this request, else the one used last, else the usual one."""
     names = [stock.name for stock in service.list_label_stocks()]
     asked = request.args.get("stock", "")
-    used = frame.remembered(STOCK_COOKIE)
+    used = frame.remembered_choice(STOCK_COOKIE)
     return asked or (used if used in names else names[0])
 
 

@@ -163,7 +163,7 @@ def check_texts() -> None:
         return  # what a program sends is looked at where it is understood
     for name, value in request.form.items(multi=True):
         if name not in LABEL_TEXTS:
-            service.refuse_hidden_signs({name[:40]: value})
+            service.refuse_hidden_characters({name[:40]: value})
 
 
 def _from_our_page() -> bool:

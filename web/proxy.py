@@ -66,7 +66,7 @@ def checked_address(address: str) -> str:
         ) from fault
 
 
-def wrapped(app: Any, address: str, user_header: str) -> "Callable[..., Iterable[bytes]]":
+def wrap_app(app: Any, address: str, user_header: str) -> "Callable[..., Iterable[bytes]]":
     """The app behind the check of who forwards."""
     if user_header and not address:
         raise BadRequest(

@@ -14,10 +14,10 @@ from web.frame import ctx
 from web.note_forms import by_whom, carton_of_region, damage_photo, each_of_several, searched_place
 from web.pages.carton import carton_page
 from web.pages.contents import contents_page, sheets_page
-from web.pages.dock import Answer, scan_answer, seen_before, stored_answer
 from web.pages.photo_print import print_page
 from web.pages.photos import photo_page
 from web.pages.questions import QuestionPage
+from web.pages.scan_bar import Answer, scan_answer, seen_before, stored_answer
 from web.pages.scanner import scanner_page
 from web.pages.shipment import ShipmentLive, ShipmentPage, live_part, shipment_page
 from web.pages.shipments import shipments_page
@@ -36,7 +36,7 @@ PHOTO_SIZES_PX = service.PHOTO_SIZES_PX
 def shipments() -> Response:
     """Every shipment, the most pressing first."""
     sought = frame.sought()
-    wanted, last = service.Selection(words=sought["query"]), frame.remembered(frame.LAST_COOKIE)
+    wanted, last = service.Selection(words=sought["query"]), frame.remembered_choice(frame.LAST_COOKIE)
     listed = service.get_list_page(ctx(), wanted, page=sought["page"], scope=access().scope, last=last)
     return frame.render(shipments_page(listed, wanted, now=frame.local_now(), person=frame.person()))
 
@@ -106,7 +106,7 @@ VIEWS = ("find", "stage", "hand-over")
 def _page(shipment: str, read_id: str = "", *, shown: str = "find") -> ShipmentPage:
     view = service.get_shipment(ctx(), shipment)
     answer = stored_answer(view, read_id) if read_id else None
-    page = shipment_page(view, now=frame.local_now(), at_dock=frame.at_dock(), answer=answer, shown=shown)
+    page = shipment_page(view, now=frame.local_now(), scan_bar=frame.scan_bar(), answer=answer, shown=shown)
     frame.setting().pace.drawn(shipment, page.version)
     return page
 
@@ -208,7 +208,9 @@ def _scanned(text: str) -> str:
 @pages.get("/scanner")
 def scanner() -> Response:
     """What this browser's scanner sends, and setting it up."""
-    return frame.render(scanner_page(service.draw_test_symbols(), is_set=bool(frame.remembered(frame.SCANNER_COOKIE))))
+    return frame.render(
+        scanner_page(service.draw_test_symbols(), is_set=bool(frame.remembered_choice(frame.SCANNER_COOKIE)))
+    )
 
 
 @pages.post("/scanner")

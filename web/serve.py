@@ -19,7 +19,7 @@ from receiving.messages import message
 from receiving.service import CompanySignOn, Context
 from web import MAX_UPLOAD_BYTES, access, certificates, connections, create_app, lanes, warming
 from web.connections import Channel, Sockets, is_loopback
-from web.proxy import wrapped
+from web.proxy import wrap_app
 from web.quota import Quota
 from web.tls import INSTALL_PATH, BehindTls, TlsFront, own_addresses
 
@@ -151,7 +151,7 @@ def make_server(
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     names = _names(host, allowed_hosts)
     pages = create_app(ctx, allowed_hosts=names, company=company, quota=Quota())
-    app = wrapped(pages, proxy, proxy_user_header)
+    app = wrap_app(pages, proxy, proxy_user_header)
     front = _front(ctx, host, port, names) if tls else None
     if front:
         pages.config["CERTIFICATES"] = front.certificates
@@ -213,7 +213,7 @@ def _listening(app: Any, host: str, port: int, front: "TlsFront | None") -> "Ser
             message("Port {port} of {host} cannot be used: {fault}.", port=port, host=repr(host), fault=fault),
             next_step=message("Stop the program that uses it, or choose another port."),
         ) from fault
-    connections.bound(each for each in sockets.values() if hasattr(each, "channel_class"))
+    connections.limit_connections(each for each in sockets.values() if hasattr(each, "channel_class"))
     return Server(waitress, sockets, front)
 
 

@@ -70,7 +70,7 @@ from receiving.closing.record import (
     first_seal_difference as first_seal_difference,
     header_of as header_of,
     is_named as is_named,
-    new_key as new_key,
+    make_key as make_key,
     read_record as read_record,
     same_but_for_names as same_but_for_names,
     seal as seal,

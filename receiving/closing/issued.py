@@ -21,7 +21,7 @@ import msgspec
 from receiving.closing.record import (
     Finding,
     Flaw,
-    canonical,
+    canonical_json,
     is_named,
     is_signed,
     key_id,
@@ -130,7 +130,7 @@ def _make_seal(body: bytes, parts: Sequence[Part], shipment: str, number: int, p
         list(parts),
         key_id(public),
     )
-    text = canonical(msgspec.to_builtins(header))
+    text = canonical_json(msgspec.to_builtins(header))
     return Seal(text, sign(text, private_hex), public)
 
 

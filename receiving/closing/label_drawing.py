@@ -112,9 +112,9 @@ class LabelDrawing:
     symbols: tuple[PlacedSymbol, ...] = ()
 
 
-def printable(text: str) -> str:
+def make_printable(text: str) -> str:
     """``text`` on one line, in characters that the font has."""
-    return in_font(" ".join(text.split()))
+    return fold_into_font(" ".join(text.split()))
 
 
 def font_for(text: str, font: Font, *, on_manifest: bool = True) -> Font:
@@ -124,9 +124,9 @@ def font_for(text: str, font: Font, *, on_manifest: bool = True) -> Font:
     fonts of their own. Letters that stack or join in a way that is not set here (Thai, Indic scripts) are refused.
     """
     missing, wide = _letters_missing(text, _needed(text, font)), _WIDER.get(font, font)
-    lacking = _letters_missing(text, _needed(text, wide)) if installed(wide) else missing
+    lacking = _letters_missing(text, _needed(text, wide)) if is_installed(wide) else missing
     if not missing:
-        accents = not lacking and installed(wide) and _as_written(text, wide) > _as_written(text, font)
+        accents = not lacking and is_installed(wide) and _as_written(text, wide) > _as_written(text, font)
         return wide if accents else font
     lacking += "".join(char for char in missing if _needs_shaping(char) and char not in lacking)
     if not lacking:
@@ -159,17 +159,17 @@ def check_letters(text: str) -> None:
 
 
 def _as_written(text: str, font: Font) -> int:
-    """How many signs of the text this font prints as they are, accents and all."""
+    """How many characters of the text this font prints as they are, accents and all."""
     return sum(ord(char) in _glyphs(font) for char in unicodedata.normalize("NFC", text))
 
 
-def installed(font: Font) -> bool:
+def is_installed(font: Font) -> bool:
     """Whether this font's file is on this machine."""
     return _file_of(font) is not None
 
 
 def _letters_missing(text: str, has: Container[int]) -> str:
-    """Letters and digits that the font lacks and that no accent explains; other signs may be left out of a label."""
+    """Letters and digits that the font lacks and that no accent explains; others may be left out of a label."""
     return "".join(
         char
         for char in unicodedata.normalize("NFC", text)
@@ -183,7 +183,7 @@ def _needs_shaping(char: str) -> bool:
     return cannot_be_set(char) or (unicodedata.category(char) in ("Mn", "Mc") and bool(forms_of(char)))
 
 
-def in_font(text: str, glyphs: Container[int] | None = None) -> str:
+def fold_into_font(text: str, glyphs: Container[int] | None = None) -> str:
     """``text`` in characters that the font has: accents are dropped where needed, other scripts become ``?``.
 
     ``glyphs`` are the code points of another font than the labels' own.
@@ -196,17 +196,17 @@ def in_font(text: str, glyphs: Container[int] | None = None) -> str:
     return "".join(plain)
 
 
-def drawn_runs(text: str, font: Font) -> list[tuple[str, str]]:
+def split_into_runs(text: str, font: Font) -> list[tuple[str, str]]:
     """One line of a label as its glyphs follow each other, in runs with the name of the font of each."""
     return font_runs(as_drawn(text), str(font), _glyphs(font))
 
 
 def width_of(text: str, size_mm: float, font: Font) -> float:
     """Width in mm of a line of text."""
-    return float(sum(stringWidth(run, name, size_mm) for run, name in drawn_runs(text, font)))
+    return float(sum(stringWidth(run, name, size_mm) for run, name in split_into_runs(text, font)))
 
 
-def fitted(
+def fit_words(
     text: str,
     x_mm: float,
     baseline_mm: float,
@@ -219,7 +219,7 @@ def fitted(
     """``text`` at this size, or smaller so that it fits in ``room_mm``; cut with … where it would be unreadable."""
     text = " ".join(text.split())
     font = font_for(text, font)
-    text = in_font(text, _needed(text, font))
+    text = fold_into_font(text, _needed(text, font))
     least = min(size_mm, 2.2)
     wide = width_of(text, size_mm, font)
     size = max(least, size_mm * min(1.0, room_mm / wide)) if wide else size_mm
@@ -228,7 +228,7 @@ def fitted(
     return Words(text, x_mm, baseline_mm, size, font, white)
 
 
-def snapped(mm: float, dpi: int) -> float:
+def snap_to_dots(mm: float, dpi: int) -> float:
     """The whole number of printer dots that is nearest to ``mm``, in mm."""
     return round(mm * dpi / MM_PER_INCH) * MM_PER_INCH / dpi
 

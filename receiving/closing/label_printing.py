@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from PIL import Image, ImageDraw, ImageFont
 from reportlab.pdfgen.canvas import Canvas
 
-from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing, drawn_runs, font_file, snapped
+from receiving.closing.label_drawing import MM_PER_INCH, LabelDrawing, font_file, snap_to_dots, split_into_runs
 from receiving.closing.label_stock import Stock
 
 if TYPE_CHECKING:
@@ -57,10 +57,10 @@ def drawings_pdf(
         if number > skip and number % stock.per_page == 0:
             canvas.showPage()
         x_mm, y_mm = stock.corner_mm(number % stock.per_page)
-        top = stock.page_mm[1] - snapped(
+        top = stock.page_mm[1] - snap_to_dots(
             y_mm + offset_mm[1], drawing.dpi
         )  # a page is drawn from its top edge downwards
-        _paint(canvas, drawing, snapped(x_mm + offset_mm[0], drawing.dpi), top)
+        _paint(canvas, drawing, snap_to_dots(x_mm + offset_mm[0], drawing.dpi), top)
     canvas.save()
     return out.getvalue()
 
@@ -83,7 +83,7 @@ def _paint(canvas: Any, drawing: LabelDrawing, left_mm: float, top_mm: float) ->
     for words in drawing.words:
         canvas.setFillGray(1 if words.white else 0)
         x_mm = words.x_mm
-        for run, font in drawn_runs(words.text, words.font):
+        for run, font in split_into_runs(words.text, words.font):
             canvas.setFont(font, words.size_mm)
             canvas.drawString(x_mm, -words.baseline_mm, run)
             x_mm += canvas.stringWidth(run, font, words.size_mm)
@@ -101,7 +101,7 @@ def drawing_image(drawing: LabelDrawing) -> "Image.Image":
         pen.rectangle((left, top, max(left, right - 1), max(top, bottom - 1)), fill=0)
     for words in drawing.words:
         x_px = words.x_mm * scale
-        for run, name in drawn_runs(words.text, words.font):
+        for run, name in split_into_runs(words.text, words.font):
             font = _pil_font(name, words.size_mm * scale, ImageFont)
             place = (x_px, words.baseline_mm * scale)
             pen.text(place, run, fill=255 if words.white else 0, font=font, anchor="ls")
@@ -143,7 +143,7 @@ def drawings_raster(drawings: Iterable[LabelDrawing], *, offset_mm: tuple[float,
 
 
 def _format(drawing: LabelDrawing, offset_mm: tuple[float, float]) -> bytes:
-    image = moved(bitmap(drawing), drawing.dpi, offset_mm)
+    image = move_picture(bitmap(drawing), drawing.dpi, offset_mm)
     width, height = image.size
     across = (width + 7) // 8
     rows = _rows(image, across)
@@ -158,7 +158,7 @@ def bitmap(drawing: LabelDrawing) -> "Image.Image":
     return drawing_image(drawing).point(lambda grey: 255 if grey >= 128 else 0).convert("1", dither=Image.Dither.NONE)
 
 
-def moved(image: "Image.Image", dpi: int, offset_mm: tuple[float, float]) -> "Image.Image":
+def move_picture(image: "Image.Image", dpi: int, offset_mm: tuple[float, float]) -> "Image.Image":
     """The picture moved by whole dots; what leaves the label is cut off."""
     by = tuple(round(mm * dpi / MM_PER_INCH) for mm in offset_mm)
     if not any(by):
@@ -254,8 +254,8 @@ def labels_pdf(
             next_step=message("Count from 1 at the top left to {number}.", number=sheet.per_page),
         )
     title = how.speaker.say(message("Carton labels of shipment {shipment}", shipment=manifest.shipment))
-    moved, language = how.offset_mm, how.speaker.code
-    return drawings_pdf(drawings, sheet, title=title, skip=first_place - 1, offset_mm=moved, language=language)
+    offset_mm, language = how.offset_mm, how.speaker.code
+    return drawings_pdf(drawings, sheet, title=title, skip=first_place - 1, offset_mm=offset_mm, language=language)
 
 
 def labels_raster(cartons: Iterable[Carton], manifest: Manifest, how: LabelPrint | None = None) -> bytes:

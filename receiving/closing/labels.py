@@ -17,9 +17,9 @@ from receiving.closing.label_drawing import (
     LabelDrawing,
     PlacedSymbol,
     Words,
-    fitted,
-    in_font,
-    snapped,
+    fit_words,
+    fold_into_font,
+    snap_to_dots,
     width_of,
 )
 from receiving.closing.label_stock import LabelExtras
@@ -130,16 +130,16 @@ class _Sheet:
     ) -> float:
         """Write one line whose capitals stand ``cap_mm`` high; the y below it."""
         text = self.speaker.say(wording)
-        self.words.append(fitted(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, font=font, white=white))
+        self.words.append(fit_words(text, x, top + cap_mm, cap_mm / CAP_HEIGHT, room, font=font, white=white))
         return top + cap_mm
 
     def rule(self, y: float) -> None:
         self.boxes.append(Box(self.margin_mm, y, self.inner_mm, 0.4))
 
     def place(self, modules: Modules, x: float, y: float, module_mm: float, row_mm: float | None = None) -> None:
-        module = snapped(module_mm, self.dpi)
-        row = snapped(row_mm, self.dpi) if row_mm else module
-        self.symbols.append(PlacedSymbol(modules, snapped(x, self.dpi), snapped(y, self.dpi), module, row))
+        module = snap_to_dots(module_mm, self.dpi)
+        row = snap_to_dots(row_mm, self.dpi) if row_mm else module
+        self.symbols.append(PlacedSymbol(modules, snap_to_dots(x, self.dpi), snap_to_dots(y, self.dpi), module, row))
 
     def drawing(self) -> LabelDrawing:
         return LabelDrawing(*self.size_mm, self.dpi, tuple(self.boxes), tuple(self.words), tuple(self.symbols))
@@ -152,7 +152,7 @@ def _codes(sheet: _Sheet, carton: Carton) -> float:
         return _no_codes(sheet, carton)
     bars = sscc_bars(carton.sscc) if carton.sscc else barcode_bars(carton.plain_code)
     matrix = sscc_data_matrix(carton.sscc) if carton.sscc else barcode_data_matrix(carton.plain_code)
-    matrix_w = (matrix.width + 2 * matrix.quiet) * snapped(MATRIX_X_MM, sheet.dpi)
+    matrix_w = (matrix.width + 2 * matrix.quiet) * snap_to_dots(MATRIX_X_MM, sheet.dpi)
     beside = width - 2 * sheet.margin_mm - matrix_w >= (bars.width + 2 * bars.quiet) * MIN_X_MM * 1.05
     room = width - 2 * sheet.margin_mm - (matrix_w if beside else 0)
     x_mm = _bar_module(bars, room, sheet.dpi, narrow=carton.sscc is None)
@@ -167,7 +167,7 @@ def _codes(sheet: _Sheet, carton: Carton) -> float:
 def _hri(sheet: _Sheet, text: str, left: float, wide: float) -> None:
     """Human readable interpretation below the bars, centred (GS1 General Specifications, section 4.15)."""
     size = 3.4 / CAP_HEIGHT
-    text = in_font(text)
+    text = fold_into_font(text)
     size *= min(1.0, wide / max(width_of(text, size, Font.PLAIN), 0.1))
     x = left + (wide - width_of(text, size, Font.PLAIN)) / 2
     sheet.words.append(Words(text, x, sheet.size_mm[1] - sheet.margin_mm - 0.4, size))
@@ -200,7 +200,7 @@ def _bar_module(bars: Modules, room_mm: float, dpi: int, *, narrow: bool) -> flo
 def _above_bars(sheet: _Sheet, carton: Carton, matrix: Modules, bars_top: float, beside: bool) -> float:
     """Data Matrix and Digital Link next to the bars, with the same data in words; the y of the rule above."""
     width = sheet.size_mm[0]
-    step, link_step = snapped(MATRIX_X_MM, sheet.dpi), snapped(LINK_X_MM, sheet.dpi)
+    step, link_step = snap_to_dots(MATRIX_X_MM, sheet.dpi), snap_to_dots(LINK_X_MM, sheet.dpi)
     link = sscc_link(carton.sscc, sheet.extras.link_host) if carton.sscc else None
     link_w = (link.width + 2 * link.quiet) * link_step if link else 0.0
     matrix_w = (matrix.width + 2 * matrix.quiet) * step
@@ -273,7 +273,7 @@ def _strip(sheet: _Sheet, carton: Carton, share: Text) -> float:
         sheet.write(message("OPEN FIRST"), x + 3, sheet.margin_mm + 3, 7, room * 0.62, font=Font.BOLD, white=True)
         return sheet.write(kind, x, sheet.margin_mm + band + 2.5, 3.6, room, font=Font.BOLD) + 2.5
     sheet.write(kind, x, sheet.margin_mm + 2, 6, room * 0.55, font=Font.BOLD)
-    words = fitted(sheet.speaker.say(share), x, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
+    words = fit_words(sheet.speaker.say(share), x, sheet.margin_mm + 8, 4.2 / CAP_HEIGHT, room * 0.43, font=Font.BOLD)
     sheet.words.append(replace(words, x_mm=x + room - width_of(words.text, words.size_mm, Font.BOLD)))
     sheet.rule(sheet.margin_mm + 11)
     return sheet.margin_mm + 13.5

@@ -17,7 +17,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import SimpleDocTemplate
 
-from receiving.closing.label_drawing import Font, font_file, in_font
+from receiving.closing.label_drawing import Font, fold_into_font, font_file
 from receiving.closing.tagging import TaggedCanvas, TaggedParagraph
 from receiving.closing.writing import (
     as_drawn,
@@ -117,7 +117,7 @@ def text(words: str, style: str = "Normal", *, bold: bool = False) -> Any:
     return paragraph(words, styles()[style], bold=bold)
 
 
-def in_fonts(words: str) -> str:
+def set_in_fonts(words: str) -> str:
     """The words as reportlab's markup, each run of letters in a font that has them."""
     return "".join(
         escape(run) if font in (FAMILY, BOLD_FAMILY) else f'<font name="{font}">{escape(run)}</font>'
@@ -128,10 +128,10 @@ def in_fonts(words: str) -> str:
 def runs_in_fonts(words: str, own: str = FAMILY) -> list[tuple[str, str]]:
     """The words in runs of letters with the font of each, ``own`` or another writing system's.
 
-    Where no font has a sign there is what `in_letters` makes of it.
+    Where no font has a sign there is what `fold_into_letters` makes of it.
     """
     runs = font_runs(unicodedata.normalize("NFC", words), FAMILY, _letters())
-    return [(in_letters(run), own) if font == FAMILY else (run, font) for run, font in runs]
+    return [(fold_into_letters(run), own) if font == FAMILY else (run, font) for run, font in runs]
 
 
 def _letters() -> Container[int]:
@@ -141,12 +141,12 @@ def _letters() -> Container[int]:
     return has
 
 
-def in_letters(words: str) -> str:
+def fold_into_letters(words: str) -> str:
     """The words in letters that the papers' font has."""
-    return in_font(words, _letters())
+    return fold_into_font(words, _letters())
 
 
-def unprintable(words: str) -> str:
+def find_unprintable(words: str) -> str:
     """The letters of these words that cannot be printed as they are written, each once, in their order.
 
     No font here has them, or they run from right to left or join in a way that is not set here.
@@ -207,7 +207,7 @@ def paragraph(words: str, style: Any, *, bold: bool = False) -> Any:
 
 
 def _markup(words: str, *, bold: bool) -> str:
-    set_ = "&nbsp;".join(map(in_fonts, words.split(NO_BREAK)))
+    set_ = "&nbsp;".join(map(set_in_fonts, words.split(NO_BREAK)))
     return f"<b>{set_}</b>" if bold else set_
 
 

@@ -10,7 +10,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Spacer
 
 from receiving.closing.issued import RECORD
-from receiving.closing.paper import paragraph, print_pages, styles, text, unprintable
+from receiving.closing.paper import find_unprintable, paragraph, print_pages, styles, text
 from receiving.closing.receipt import declaration_words, role_words
 from receiving.closing.tagging import Lines, Shape, TaggedTable
 from receiving.closing.writing import begins_right_to_left, packages_with
@@ -59,7 +59,7 @@ SIZES_PT, FEW_LINES = (8.0, 7.25, 6.5), 40
 def _check_letters(receipt: Receipt) -> None:
     """A name that comes out as question marks is nobody's name, so it is refused."""
     for wording, words in zip(_UNPRINTABLE, (receipt.name, receipt.role, receipt.remarks), strict=True):
-        if letters := unprintable(words):
+        if letters := find_unprintable(words):
             raise BadRequest(
                 wording.filled(letters=" ".join(letters[:12])),
                 next_step=_with_letters(packages_with(letters)),

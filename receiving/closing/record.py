@@ -102,7 +102,7 @@ class Finding:
     what: str = ""
 
 
-def new_key() -> tuple[str, str, str]:
+def make_key() -> tuple[str, str, str]:
     """A new key pair: its id (the start of the public key's SHA-256), private and public key as hexadecimal text."""
     private = ed25519.Ed25519PrivateKey.generate()
     public = private.public_key().public_bytes_raw()
@@ -134,7 +134,7 @@ def seal(
     """
     public = public_key_of(private_hex)
     # Signed is the text of the header as it stands, byte for byte: who checks it never has to write it again.
-    header = canonical(
+    header = canonical_json(
         {
             "format": FORMAT,
             "shipment": shipment,
@@ -181,7 +181,7 @@ def seal_digest(seal: Seal) -> str:
     return hashlib.sha256(f"{seal.header}\n{seal.signature}".encode()).hexdigest()
 
 
-def canonical(value: Any) -> str:
+def canonical_json(value: Any) -> str:
     """The one spelling of a value as JSON that is signed or compared."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
@@ -305,8 +305,8 @@ def same_but_for_names(text: str, erased: str) -> bool:
         return False
     if _ERASED.fullmatch(str(after.get("name", ""))):
         before["signature"] = after["signature"] = None
-    parts = _ERASED.split(canonical(after))
-    return re.fullmatch(".*?".join(map(re.escape, parts)), canonical(before), re.DOTALL) is not None
+    parts = _ERASED.split(canonical_json(after))
+    return re.fullmatch(".*?".join(map(re.escape, parts)), canonical_json(before), re.DOTALL) is not None
 
 
 def first_difference(text: str, other: str) -> int:

@@ -222,7 +222,7 @@ class TaggedParagraph(Paragraph):  # type: ignore[misc]
         """Draw it as an element."""
         style = self.style.name
         in_table = isinstance(self.canv, TaggedCanvas) and self.canv._open[-1].tag in ("TD", "TH")
-        with marked(self.canv, style if style in HEADINGS and not in_table else "P", written=self.written):
+        with mark_element(self.canv, style if style in HEADINGS and not in_table else "P", written=self.written):
             super().draw()
 
 
@@ -308,7 +308,7 @@ class Lines(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         """Draw it, as an element where it is told in words."""
-        with marked(self.canv, "Figure", self.words) if self.words else nullcontext():
+        with mark_element(self.canv, "Figure", self.words) if self.words else nullcontext():
             self.canv.setLineWidth(1 if self.words else 0.6)
             self.canv.setLineCap(1)
             for points in self.lines:
@@ -320,7 +320,7 @@ class Lines(Flowable):  # type: ignore[misc]
 
 
 @contextmanager
-def marked(canvas: Any, tag: str, alt: str = "", written: str = "") -> Iterator[None]:
+def mark_element(canvas: Any, tag: str, alt: str = "", written: str = "") -> Iterator[None]:
     """An element on a tagged canvas; on any other one nothing more than what is drawn."""
     if not isinstance(canvas, TaggedCanvas):
         yield

@@ -32,7 +32,7 @@ _POINTS = (
 """Points of Hebrew and of Arabic, which say how a word sounds: whoever reads the language reads without them."""
 _MARKS = re.compile(f"[{_POINTS}\u034f]")
 _UNDRAWN = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060\u2066-\u2069]")
-"""Signs that say how letters run and join, and are not drawn themselves."""
+"""Characters that say how letters run and join, and are not drawn themselves."""
 
 FONT_FOLDERS = (
     "/usr/share/fonts",
@@ -120,25 +120,25 @@ def as_drawn(text: str, *, right_to_left: bool | None = None) -> str:
 
 
 _MARK = "\u034f"
-"""A sign that is not drawn and runs as the one that it follows does (UAX #9, W1 and N0): behind a bracket it tells
+"""A character that is not drawn and runs as the one that it follows does (UAX #9, W1 and N0): behind a bracket it tells
 which way that one came to run, as the library gives places and no levels."""
 
 
 def _with_marks(text: str) -> str:
-    return "".join(sign + _MARK if unicodedata.mirrored(sign) else sign for sign in text)
+    return "".join(each + _MARK if unicodedata.mirrored(each) else each for each in text)
 
 
 def _mirrored(drawn: str) -> Iterator[str]:
-    """The signs without marks; a bracket that runs from right to left, and so stands behind its mark, as its mirror."""
-    signs = iter(drawn)
-    for sign in signs:
-        if sign == _MARK:
-            bracket = next(signs, "")
+    """The characters without marks; a bracket that runs right to left, thus behind its mark, as its mirror."""
+    characters = iter(drawn)
+    for character in characters:
+        if character == _MARK:
+            bracket = next(characters, "")
             yield MIRRORED.get(bracket, bracket)
             continue
-        yield sign
-        if unicodedata.mirrored(sign):
-            next(signs, "")
+        yield character
+        if unicodedata.mirrored(character):
+            next(characters, "")
 
 
 @cache
@@ -171,7 +171,7 @@ def _stays_apart(char: str) -> bool:
 def font_runs(text: str, own: str, has: Container[int]) -> list[tuple[str, str]]:
     """The text in runs of letters, each with the name of its font: ``own``, or the first other one that has them.
 
-    A sign that none has goes with ``own``. The others are looked for where the text asks for them.
+    A character that none has goes with ``own``. The others are looked for where the text asks for them.
     """
     if all(ord(char) in has for char in text):
         return [(text, own)] if text else []

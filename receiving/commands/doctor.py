@@ -18,7 +18,7 @@ from receiving.errors import NoData, StoreError
 from receiving.messages import Text, joined, message
 from receiving.model.limits import ROOM_BYTES
 from receiving.reading import zbar_available
-from receiving.setup import ZBAR_MISSING, in_checkout
+from receiving.setup import ZBAR_MISSING, is_checkout
 
 _NEEDED = {
     "zxing-cpp": "zxingcpp",
@@ -111,7 +111,7 @@ def _library(name: str, module: str) -> Finding:
 
 
 def _how_to_install() -> Text:
-    if in_checkout():
+    if is_checkout():
         return message("{command} sets up what is missing.", command="receiving demo --no-serve")
     return message("Install the package again with pip.")
 

@@ -4,7 +4,7 @@ import argparse
 import os
 
 from receiving.cli import DONE, FAILED
-from receiving.setup import NO_TESTS_HERE, PROJECT, in_checkout, say
+from receiving.setup import NO_TESTS_HERE, PROJECT, is_checkout, say
 
 MOST_WORKERS = 8
 """Each holds the libraries once more, about 300 MB."""
@@ -12,7 +12,7 @@ MOST_WORKERS = 8
 
 def run_test(options: argparse.Namespace) -> int:
     """Run pytest with the project's settings; further arguments are handed to it."""
-    if not in_checkout():
+    if not is_checkout():
         say(NO_TESTS_HERE)
         return FAILED
     import pytest

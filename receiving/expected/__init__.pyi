@@ -27,7 +27,7 @@ from receiving.expected.table import (
     DecimalSign as DecimalSign,
     TableSample as TableSample,
     column_name as column_name,
-    mapped as mapped,
+    choose_mapping as choose_mapping,
 )
 from receiving.expected.results import (
     ManifestFile as ManifestFile,

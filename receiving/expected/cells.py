@@ -9,7 +9,7 @@ from receiving.errors import words_of_error
 from receiving.expected.table import AS_TEXT
 from receiving.messages import Text, figure, joined, message
 from receiving.model import CartonKind, Sscc, has_valid_check_digit
-from receiving.model.hidden_signs import hidden_sign_words
+from receiving.model.hidden_characters import hidden_character_words
 from receiving.model.limits import LARGEST_QUANTITY
 
 MAX_ID = 120
@@ -25,7 +25,7 @@ _SPACES = str.maketrans("", "", " \u00a0\u2009\u202f")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
-def shown(text: str) -> str:
+def quote(text: str) -> str:
     """The text as a message quotes it: at most 40 characters."""
     return repr(text if len(text) <= 40 else text[:37] + "...")
 
@@ -47,16 +47,16 @@ def parse_id(text: str) -> str:
         raise ValueError(
             message(
                 "{text} holds the control character U+{code}; an identifier is one line",
-                text=shown(text),
+                text=quote(text),
                 code=format(ord(bad[0]), "04X"),
             )
         )
-    _refuse_hidden_signs(text.replace("\x1d", ""))
+    _refuse_hidden_characters(text.replace("\x1d", ""))
     if len(text) > MAX_ID:
         raise ValueError(
             message(
                 "{text} has {number} characters; at most {most} are taken",
-                text=shown(text),
+                text=quote(text),
                 number=figure(len(text)),
                 most=MAX_ID,
             )
@@ -64,9 +64,9 @@ def parse_id(text: str) -> str:
     return text
 
 
-def _refuse_hidden_signs(text: str) -> None:
-    if hidden := hidden_sign_words(text):
-        raise ValueError(message("{text} cannot be used: {fault}", text=shown(text), fault=hidden))
+def _refuse_hidden_characters(text: str) -> None:
+    if hidden := hidden_character_words(text):
+        raise ValueError(message("{text} cannot be used: {fault}", text=quote(text), fault=hidden))
 
 
 def parse_ids(text: str) -> tuple[str, ...]:
@@ -84,7 +84,7 @@ def parse_text(text: str) -> str:
                 most=figure(MAX_TEXT),
             )
         )
-    _refuse_hidden_signs(text)
+    _refuse_hidden_characters(text)
     return text
 
 
@@ -94,14 +94,14 @@ def parse_count(text: str) -> int:
         raise ValueError(
             message(
                 "{text} is more than {most}; is it another column's?",
-                text=shown(text),
+                text=quote(text),
                 most=figure(LARGEST_QUANTITY),
             )
         )
     if not _INTEGER.fullmatch(text) or int(text) < 1:
         raise ValueError(
             joined(
-                message("{text} is not a whole number of at least 1", text=shown(text)),
+                message("{text} is not a whole number of at least 1", text=quote(text)),
                 _whole_hint(text),
                 separator="; ",
             )
@@ -138,10 +138,10 @@ def parse_measure(text: str) -> float:
         comma = text.replace(",", ".", 1)
         hint: Text = message("write {number}", number=comma) if _DECIMAL.fullmatch(comma) else ""
         raise ValueError(
-            joined(message("{text} is not a decimal number above 0", text=shown(text)), hint, separator="; ")
+            joined(message("{text} is not a decimal number above 0", text=quote(text)), hint, separator="; ")
         )
     if Decimal(text) <= 0:
-        raise ValueError(message("{text} is not above 0; leave the cell empty when it is not known", text=shown(text)))
+        raise ValueError(message("{text} is not above 0; leave the cell empty when it is not known", text=quote(text)))
     return float(text)
 
 
@@ -149,7 +149,7 @@ def parse_yes_no(text: str) -> bool:
     """``yes`` or ``no``, in any case."""
     word = text.casefold()
     if word not in ("yes", "no"):
-        raise ValueError(message("{text} is neither 'yes' nor 'no'", text=shown(text)))
+        raise ValueError(message("{text} is neither 'yes' nor 'no'", text=quote(text)))
     return word == "yes"
 
 
@@ -160,7 +160,7 @@ def parse_date(text: str) -> date:
             return date.fromisoformat(text)
     except ValueError:
         raise ValueError(message("{text} is not a day of the calendar", text=repr(text))) from None
-    raise ValueError(message("{text} is not a date like 2026-03-09 (year-month-day)", text=shown(text)))
+    raise ValueError(message("{text} is not a date like 2026-03-09 (year-month-day)", text=quote(text)))
 
 
 def parse_kind(text: str) -> CartonKind:
@@ -175,7 +175,7 @@ def parse_kind(text: str) -> CartonKind:
             if near
             else message("the kinds are {kinds}", kinds=", ".join(k.value for k in CartonKind))
         )
-        raise ValueError(joined(message("kind {kind} is not known", kind=shown(text)), hint, separator="; ")) from None
+        raise ValueError(joined(message("kind {kind} is not known", kind=quote(text)), hint, separator="; ")) from None
 
 
 def parse_sscc(text: str) -> Sscc:
@@ -221,7 +221,7 @@ def parse_references(text: str) -> tuple[tuple[str, str], ...]:
         name, equals, value = (part.strip() for part in entry.partition("="))
         if not (name and equals and value):
             raise ValueError(
-                message("{entry} is not like 'purchase order=4711', one on each line of the cell", entry=shown(entry))
+                message("{entry} is not like 'purchase order=4711', one on each line of the cell", entry=quote(entry))
             )
         pairs.append((parse_id(name), parse_id(value)))
     return tuple(pairs)

@@ -94,7 +94,7 @@ class EdiSource:
         return data.removeprefix(codecs.BOM_UTF8)
 
     def _repair(self, text: str) -> str:
-        """Bytes that were not UTF-8 stand as lone surrogates; put the declared character set's signs there."""
+        """Bytes that were not UTF-8 stand as lone surrogates; put the declared character set's characters there."""
         if text.isascii() or not (odd := _ESCAPED.findall(text)):
             return text
         self.bytes_not_utf8 += len(odd)

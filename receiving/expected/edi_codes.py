@@ -168,7 +168,7 @@ _NUMBER = re.compile(r"-?[0-9]{0,12}(?:[.,][0-9]{0,12})?")
 
 
 def parse_number(text: str) -> float | None:
-    """A number with a point or a comma as its decimal sign; None when it is not a number."""
+    """A number with a point or a comma as its decimal separator; None when it is not a number."""
     if not _NUMBER.fullmatch(text) or not any("0" <= sign <= "9" for sign in text):
         return None
     return float(text.replace(",", "."))

@@ -22,7 +22,7 @@ _ISA_BEGUN = re.compile(r"(?<![A-Za-z0-9])IS?A?\Z")
 
 @dataclass(frozen=True)
 class X12Separators:
-    """The signs of one interchange: element separator, component separator, segment terminator."""
+    """The separators of one interchange: element separator, component separator, segment terminator."""
 
     element: str
     component: str
@@ -34,17 +34,17 @@ def x12_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
     envelope = _X12Envelope(log)
     number = 0
     while text := _skip_to_isa(source, log, number):
-        signs, isa, used = _isa(text, log, number + 1)
+        separators, isa, used = _isa(text, log, number + 1)
         number += 1
-        head = Segment(number, [["ISA"], *([value] for value in isa), [signs.component]])
+        head = Segment(number, [["ISA"], *([value] for value in isa), [separators.component]])
         envelope.take(head)
         yield head
-        for piece, ended in cut(source, text[used:], signs.segment, log, starts_anew=_is_isa):
+        for piece, ended in cut(source, text[used:], separators.segment, log, starts_anew=_is_isa):
             number += 1
-            if not ended and signs.segment not in "\r\n":
+            if not ended and separators.segment not in "\r\n":
                 stated = message("the file ends without a terminator; it may be cut off: ask for it again")
                 log.warn(number, "end", stated, message("the last segment is {text}", text=repr(piece[:40])))
-            segment = Segment(number, [[part] for part in _one_line(piece).split(signs.element)])
+            segment = Segment(number, [[part] for part in _one_line(piece).split(separators.element)])
             envelope.take(segment)
             yield segment
     envelope.end(number)
@@ -215,7 +215,7 @@ _RELEASED = "\ufdd0\ufdd1\ufdd2\ufdd3"
 
 
 @dataclass(frozen=True)
-class Signs:
+class Separators:
     """The service characters of an interchange."""
 
     component: str = ":"
@@ -226,20 +226,20 @@ class Signs:
 
 
 class _Cutter:
-    """Cuts one segment's text into elements and components by the signs of its interchange."""
+    """Cuts one segment's text into elements and components by the separators of its interchange."""
 
-    def __init__(self, signs: Signs) -> None:
-        self.signs = signs
-        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{_TAGS}){re.escape(signs.element)})')
-        self._broken_release = re.compile(f"{re.escape(signs.release)}[\\r\\n]+")
-        self._released = re.compile(f"{re.escape(signs.release)}(.)", re.DOTALL)
-        special = (signs.component, signs.element, signs.release, signs.terminator)
+    def __init__(self, separators: Separators) -> None:
+        self.separators = separators
+        self._lost_end = re.compile(f'[’‘´`"]?[ \\t]{{0,80}}\\n(?=(?:{_TAGS}){re.escape(separators.element)})')
+        self._broken_release = re.compile(f"{re.escape(separators.release)}[\\r\\n]+")
+        self._released = re.compile(f"{re.escape(separators.release)}(.)", re.DOTALL)
+        special = (separators.component, separators.element, separators.release, separators.terminator)
         self._hide = dict(zip(special, _RELEASED, strict=True))
         self._show = str.maketrans(dict(zip(_RELEASED, special, strict=True)))
 
     def goes_on(self, text: str) -> bool:
         """An odd number of release characters stands at the end: what follows is not a terminator."""
-        release = self.signs.release
+        release = self.separators.release
         return text.endswith(release) and (len(text) - len(text.rstrip(release))) % 2 == 1
 
     def segments(self, text: str) -> list[str]:
@@ -250,33 +250,33 @@ class _Cutter:
 
     def elements(self, text: str) -> list[list[str]]:
         """The elements of a segment, tag first, each a list of its components."""
-        signs = self.signs
+        separators = self.separators
         if "\n" in text or "\r" in text:
-            text = self._broken_release.sub(lambda _: signs.release, text).replace("\r", "").replace("\n", "")
-        if signs.release not in text:
-            return [part.split(signs.component) for part in text.split(signs.element)]
+            text = self._broken_release.sub(lambda _: separators.release, text).replace("\r", "").replace("\n", "")
+        if separators.release not in text:
+            return [part.split(separators.component) for part in text.split(separators.element)]
         text = self._released.sub(lambda found: self._hide.get(found[1], found[1]), text)
-        parts = [part.split(signs.component) for part in text.split(signs.element)]
+        parts = [part.split(separators.component) for part in text.split(separators.element)]
         return [[value.translate(self._show) for value in part] for part in parts]
 
 
 def edifact_segments(source: EdiSource, log: EdiLog) -> Iterator[Segment]:
     """Every segment of the file, UNA not counted; what is wrong with an envelope becomes a warning of ``log``."""
     envelope = _EdifactEnvelope(log)
-    cutter = _Cutter(Signs())
+    cutter = _Cutter(Separators())
     number = 0
     while text := _start(source):
         if _is_advice(text):
-            signs, used = _service_advice(text, log, number + 1)
-            cutter, text = _Cutter(signs), text[used:]
+            separators, used = _service_advice(text, log, number + 1)
+            cutter, text = _Cutter(separators), text[used:]
         for piece, ended in cut(
-            source, text, cutter.signs.terminator, log, starts_anew=_is_advice, goes_on=cutter.goes_on
+            source, text, cutter.separators.terminator, log, starts_anew=_is_advice, goes_on=cutter.goes_on
         ):
             parts = cutter.segments(piece)
             for at, part in enumerate(parts):
                 number += 1
                 segment = Segment(number, cutter.elements(part))
-                _say_lost_end(segment, part, log, cutter.signs, lost=at + 1 < len(parts), ended=ended)
+                _say_lost_end(segment, part, log, cutter.separators, lost=at + 1 < len(parts), ended=ended)
                 envelope.take(segment)
                 yield segment
     envelope.end(number)
@@ -294,10 +294,10 @@ def _is_advice(text: str) -> bool:
     return text.startswith("UNA")
 
 
-def _say_lost_end(segment: Segment, text: str, log: EdiLog, signs: Signs, *, lost: bool, ended: bool) -> None:
+def _say_lost_end(segment: Segment, text: str, log: EdiLog, separators: Separators, *, lost: bool, ended: bool) -> None:
     if lost:
         stated = message(
-            "a line break stands where the terminator {terminator} should", terminator=repr(signs.terminator)
+            "a line break stands where the terminator {terminator} should", terminator=repr(separators.terminator)
         )
         log.warn(segment.number, segment.tag[:3], stated, message("after {text}", text=repr(text[:40])))
     elif not ended:
@@ -305,12 +305,16 @@ def _say_lost_end(segment: Segment, text: str, log: EdiLog, signs: Signs, *, los
         log.warn(segment.number, segment.tag[:3], stated, message("the last segment is {text}", text=repr(text[:40])))
 
 
-def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
+def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Separators, int]:
     """The six service characters of UNA and how long it is; five, with the reserved one left out, are understood."""
     text = found[3:12]
     short = text[4:5] not in (" ", "*", "") and text[5:6] in "\r\nU" and not text[4:5].isalnum()
-    signs = (*text[:4], text[4] if short else text[5:6])
-    if len(signs) < 5 or len({*signs[:2], *signs[3:]}) < 4 or any(sign.isalnum() or not sign for sign in signs):
+    separators = (*text[:4], text[4] if short else text[5:6])
+    if (
+        len(separators) < 5
+        or len({*separators[:2], *separators[3:]}) < 4
+        or any(each.isalnum() or not each for each in separators)
+    ):
         stated = message(
             "UNA gives {text} as service characters, which cannot tell elements apart", text=repr(text[:6])
         )
@@ -318,8 +322,8 @@ def _service_advice(found: str, log: EdiLog, number: int) -> tuple[Signs, int]:
     if short:
         stated = message("UNA has five service characters instead of six; the reserved one is taken to be left out")
         log.warn(number, "UNA", stated)
-    component, element, decimal, release, end = signs
-    made = Signs(component, element, decimal, _NO_RELEASE if release == " " else release, end)
+    component, element, decimal, release, end = separators
+    made = Separators(component, element, decimal, _NO_RELEASE if release == " " else release, end)
     return made, 3 + (5 if short else 6)
 
 

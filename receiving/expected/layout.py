@@ -18,7 +18,7 @@ from receiving.expected.table import MOST_GUESSED
 from receiving.expected.table_files import decode_table, looks_like_utf16
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Bay, Cart, Layout
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 
 # What the values of a layout file must be; each check returns the value or says in words what is wrong.
 
@@ -41,7 +41,7 @@ def text(value: Any) -> str:
         )
     if not isinstance(value, str) or not value.strip():
         raise ValueError(message("is {value}; expected a text in quotes", value=_shown(value)))
-    if len(value) > 120 or find_hidden_sign(value, lines=False) is not None:
+    if len(value) > 120 or find_hidden_character(value, lines=False) is not None:
         raise ValueError(message("is {value}; expected one line of at most 120 characters", value=_shown(value)))
     return value.strip()
 

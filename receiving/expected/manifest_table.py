@@ -322,9 +322,9 @@ def _content(row: RowReader) -> ContentLine | None:
 def _address(row: RowReader, section: str) -> Address | None:
     column, across = row.text("column"), row.text("row")
     if column and not across:
-        row.fault("row", message("column {column} has no row; an address needs both", column=cells.shown(column)))
+        row.fault("row", message("column {column} has no row; an address needs both", column=cells.quote(column)))
     if across and not column:
-        row.fault("column", message("row {row} has no column; an address needs both", row=cells.shown(across)))
+        row.fault("column", message("row {row} has no column; an address needs both", row=cells.quote(across)))
     at = row.read("column", cells.parse_position), row.read("row", cells.parse_position)
     return Address(section, at[0], at[1]) if at[0] and at[1] else None
 

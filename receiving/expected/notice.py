@@ -13,7 +13,7 @@ from receiving.expected.results import SegmentFault
 from receiving.expected.table import Findings
 from receiving.messages import Text, figure, joined, message, plural
 from receiving.model import Carton, CartonKind, ContentLine, Manifest, Sscc, has_valid_check_digit, mod10_check_digit
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 from receiving.model.limits import A_NUMBER_EACH, LARGEST_QUANTITY, MOST_CARTONS, too_many_cartons
 
 Ids = tuple[tuple[str, str], ...]
@@ -490,7 +490,7 @@ def _number(text: str) -> str:
 
 def _clean(text: str, longest: int = MAX_ID) -> str:
     """One line without control characters, of at most ``longest`` characters."""
-    if find_hidden_sign(text, lines=False) is None and "  " not in text:
+    if find_hidden_character(text, lines=False) is None and "  " not in text:
         return text[:longest].strip()
-    printable = "".join(" " if find_hidden_sign(sign, lines=False) == 0 else sign for sign in text)
+    printable = "".join(" " if find_hidden_character(sign, lines=False) == 0 else sign for sign in text)
     return " ".join(printable.split())[:longest].strip()

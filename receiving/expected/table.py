@@ -17,7 +17,7 @@ from receiving.messages import Text, figure, joined, listing, message
 
 
 class DateForm(StrEnum):
-    """The order in which a table writes day, month and year; the sign between them does not matter."""
+    """The order in which a table writes day, month and year; the character between them does not matter."""
 
     YMD = "ymd"
     DMY = "dmy"
@@ -25,7 +25,7 @@ class DateForm(StrEnum):
 
 
 class DecimalSign(StrEnum):
-    """The sign before the decimals; the other one then stands between thousands."""
+    """The character before the decimals; the other one then stands between thousands."""
 
     POINT = "point"
     COMMA = "comma"
@@ -108,7 +108,7 @@ def iso_date(text: str, form: DateForm) -> str:
 
 
 def plain_number(text: str, decimal: DecimalSign) -> str:
-    """A number without signs between thousands and with a decimal point; the text itself where it has no such form.
+    """A number without thousands separators and with a decimal point; the text itself where it has no such form.
 
     >>> plain_number("1.234,5", DecimalSign.COMMA), plain_number("1,234.5", DecimalSign.POINT)
     ('1234.5', '1234.5')
@@ -122,7 +122,7 @@ def plain_number(text: str, decimal: DecimalSign) -> str:
     return text.replace(mark, ".") if re.fullmatch(rf"[0-9]*{re.escape(mark)}[0-9]+", text) else text
 
 
-def mapped(mappings: Sequence[ColumnMapping], headings: Sequence[str]) -> ColumnMapping | None:
+def choose_mapping(mappings: Sequence[ColumnMapping], headings: Sequence[str]) -> ColumnMapping | None:
     """The one mapping that fits these headings, that with the most columns first; None where none or several do."""
     fitting = sorted((m for m in mappings if m.fits(headings)), key=lambda m: -len(m.columns))
     if not fitting or (len(fitting) > 1 and len(fitting[0].columns) == len(fitting[1].columns)):
@@ -253,7 +253,7 @@ def split_header(
     rest = iter(rows)
     top = list(islice(rest, HEADER_WITHIN))
     for at, row in enumerate(top):
-        if mapping := mapped(mappings, row.cells):
+        if mapping := choose_mapping(mappings, row.cells):
             if mapping.shipper:
                 found.warn(
                     row.line,

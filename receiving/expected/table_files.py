@@ -45,9 +45,10 @@ def decode_table(data: bytes) -> tuple[str, Fault | None, Text]:
             text = data.decode("cp1252")
         except UnicodeDecodeError:
             return "", _not_utf8(data, error.start), ""
-        signs = sorted({sign for sign in text if ord(sign) > 127})[:12]
+        characters = sorted({character for character in text if ord(character) > 127})[:12]
         stated = message(
-            "the file is not UTF-8; it was read as Windows-1252: look at {signs} in its names", signs=" ".join(signs)
+            "the file is not UTF-8; it was read as Windows-1252: look at {characters} in its names",
+            characters=" ".join(characters),
         )
     if "\x00" in text:
         return (
@@ -164,9 +165,9 @@ def csv_rows(text: str, columns: Columns, found: Findings) -> Iterator[Row]:
 
 
 def _delimiter(text: str, columns: Columns) -> str:
-    """Comma, unless the header row shows more column names when it is cut at another sign.
+    """Comma, unless the header row shows more column names when it is cut at another character.
 
-    Where none of our names stands there, the sign that cuts most lines into equally many cells.
+    Where none of our names stands there, the character that cuts most lines into equally many cells.
     """
     top = text[:20_000].splitlines()[:30]
 
@@ -178,9 +179,9 @@ def _delimiter(text: str, columns: Columns) -> str:
         counts = Counter(line.count(delimiter) for line in top if delimiter in line)
         return max((lines * count for count, lines in counts.items()), default=0)
 
-    signs = (",", *_SEPARATED)
-    best = max(signs, key=names)
-    return best if names(best) > 1 else max(signs, key=cells)
+    separators = (",", *_SEPARATED)
+    best = max(separators, key=names)
+    return best if names(best) > 1 else max(separators, key=cells)
 
 
 def _quoting(vendor: str, line: int, last: int) -> Text:

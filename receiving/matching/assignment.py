@@ -14,7 +14,7 @@ from math import log
 from typing import Any
 
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.observations import Observation, printed
+from receiving.matching.observations import Observation, text_reads
 from receiving.model import Address, Carton, CartonKind, LabelRead, SizeClass
 
 OVER_RATE = 0.005
@@ -184,7 +184,7 @@ def _typed_texts(observation: Observation, catalogue: Catalogue) -> tuple[list[f
     """
     found: list[frozenset[str]] = []
     parts: list[str] = []
-    for text in dict.fromkeys(t for read in printed(observation) for t in _plain_text_of(read)):
+    for text in dict.fromkeys(t for read in text_reads(observation) for t in _plain_text_of(read)):
         # A question mark or a star stands for what cannot be read, and proves nothing.
         codes = catalogue.with_part(text) if PART.fullmatch(text) and _legible(text) >= SHORTEST_PART else ()
         names = {name for code in codes for name in catalogue.codes[code]}
@@ -224,7 +224,7 @@ def _typed_position(text: str, catalogue: Catalogue) -> tuple[str, ...]:
 def items_stated(observation: Observation, catalogue: Catalogue) -> frozenset[str]:
     """The manifest's item numbers that the label names or shows in print, folded."""
     words = {claim.item.casefold() for claim in observation.claims if claim.item}
-    words.update(word for read in printed(observation) for word in WORD_GAP.split(read.raw.raw.casefold()))
+    words.update(word for read in text_reads(observation) for word in WORD_GAP.split(read.raw.raw.casefold()))
     return frozenset(words & catalogue.items.keys()) if words else frozenset()
 
 

@@ -369,20 +369,20 @@ class Catalogue:
         found: dict[str, str] = {}
         for code in self._by_plain_text:
             if len(code) >= SHORTEST_SLIPPED:
-                for left in shortened(code):
+                for left in drop_each_character(code):
                     found[left] = f"{found[left]}\n{code}" if left in found else code
         return found
 
     def near(self, text: str) -> tuple[str, ...]:
         """The cartons with a code that is one slip of the keys away from this text, sorted."""
         text = plain_text(text)
-        lines = (self._by_deletion.get(left, "") for left in shortened(text))
+        lines = (self._by_deletion.get(left, "") for left in drop_each_character(text))
         codes = {code for line in lines if line for code in line.split("\n")}
         one_off = (code for code in codes if one_slip_apart(text, code))
         return tuple(sorted({name for code in one_off for name in self._by_plain_text[code]}))
 
 
-def shortened(text: str) -> set[str]:
+def drop_each_character(text: str) -> set[str]:
     """The text, and the text without each one of its characters."""
     return {text, *(text[:n] + text[n + 1 :] for n in range(len(text)))}
 

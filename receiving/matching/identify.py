@@ -19,7 +19,7 @@ from receiving.matching.observations import (
     Shared,
     UnclearLabel,
 )
-from receiving.matching.overs import faulty_data, names_this_shipment, over_by_name, unknown
+from receiving.matching.overs import faulty_data, judge_unknown, names_this_shipment, over_by_name
 from receiving.model import SHORTEST_FOLDED, Address, Carton, Claim, Fact, How, LabelRead, Source, fact, fault_of_sscc
 
 SSCC_AI = "00"
@@ -41,7 +41,9 @@ def identify(observation: Observation, catalogue: Catalogue) -> Judgement:
     over = over_by_name(observation, catalogue)
     if over is not None:
         return over
-    return _with_slips(observation, catalogue, _by_parts(observation, catalogue) or unknown(observation, catalogue))
+    return _with_slips(
+        observation, catalogue, _by_parts(observation, catalogue) or judge_unknown(observation, catalogue)
+    )
 
 
 def _by_code(observation: Observation, catalogue: Catalogue) -> Judgement | None:
@@ -68,7 +70,7 @@ def _targets(observation: Observation, catalogue: Catalogue) -> Iterator[Target]
             if cartons and code not in seen:
                 seen.add(code)
                 yield how, code, cartons
-    # Only what is typed may match with signs left out or added: a symbol that differs is another code.
+    # Only what is typed may match with characters left out or added: a symbol that differs is another code.
     if not seen and observation.typed:
         for text in observation.values("barcode"):
             cartons = catalogue.typed_code(text)

@@ -17,7 +17,7 @@ CODE_FIELDS = ("sscc", "barcode", "gtin")
 
 @dataclass(frozen=True, eq=False)
 class Observation:
-    """The reads of one physical label in one photo, or one scan; never empty, in the order of `when`.
+    """The reads of one physical label in one photo, or one scan; never empty, in the order of `read_order`.
 
     ``read_ids``, ``claims`` and ``addresses`` (each address once) follow from the reads; ``ambiguous`` says that a
     guided read in it could not rule out another code. ``size`` is what a person said of the carton.
@@ -47,7 +47,7 @@ class Observation:
     @property
     def order(self) -> tuple[Any, ...]:
         """What observations are ordered by; no name of a photo or a read decides while anything else can."""
-        return when(self.reads[0].raw)
+        return read_order(self.reads[0].raw)
 
     @property
     def photo(self) -> str:
@@ -98,13 +98,13 @@ def codes_claimed(claim: Claim) -> tuple[str, ...]:
     return tuple(str(value) for name in CODE_FIELDS if (value := getattr(claim, name)))
 
 
-def printed(observation: Observation) -> tuple[LabelRead, ...]:
+def text_reads(observation: Observation) -> tuple[LabelRead, ...]:
     """Its reads that are text, typed or read from print, and no symbol."""
     return tuple(read for read in observation.reads if not read.raw.symbology)
 
 
 def group_by_label(reads: Iterable[LabelRead]) -> list[tuple[LabelRead, ...]]:
-    """The reads by physical label, each read id once; the labels and the reads of each in the order of `when`."""
+    """The reads by physical label, each read id once; the labels and the reads of each in the order of `read_order`."""
     labels: dict[object, list[LabelRead]] = {}
     for read in _in_order(_each_once(reads)):
         raw = read.raw
@@ -114,7 +114,7 @@ def group_by_label(reads: Iterable[LabelRead]) -> list[tuple[LabelRead, ...]]:
     return [tuple(label) for label in labels.values()]
 
 
-def when(raw: RawRead) -> tuple[Any, ...]:
+def read_order(raw: RawRead) -> tuple[Any, ...]:
     """What reads are ordered by: their time, then their place in the photo and their text, and at last their id.
 
     Ids of a photo's reads follow from the hash of its bytes, which must not decide anything.
@@ -153,7 +153,7 @@ def _time(read: LabelRead) -> datetime:
 
 
 def _when_read(read: LabelRead) -> tuple[Any, ...]:
-    return when(read.raw)
+    return read_order(read.raw)
 
 
 def _overlap(one: Quad | None, two: Quad | None) -> bool:

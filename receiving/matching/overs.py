@@ -144,7 +144,7 @@ def _claims_something(claim: Claim) -> bool:
     return any(named) or any((claim.shipment, claim.store, claim.kind, claim.open_first, claim.outer, claim.item))
 
 
-def unknown(observation: Observation, catalogue: Catalogue) -> OverLabel | UnclearLabel:
+def judge_unknown(observation: Observation, catalogue: Catalogue) -> OverLabel | UnclearLabel:
     """A label that nothing known explains: an extra carton, no carton label, or not understood."""
     fault = faulty_data(observation)
     if fault:

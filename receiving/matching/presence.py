@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 from receiving.matching.assignment import over_rate
 from receiving.matching.catalogue import Catalogue
-from receiving.matching.observations import Matched, Observation, OverLabel, Reason, UnclearLabel, when
+from receiving.matching.observations import Matched, Observation, OverLabel, Reason, UnclearLabel, read_order
 from receiving.model import (
     Carton,
     CartonFinding,
@@ -179,7 +179,7 @@ def duplicates_of(carton: str, matched: Sequence[Matched]) -> tuple[Duplicate, .
         by_photo.setdefault(observation.photo, []).append(observation)
     crowded = [shown for photo, shown in by_photo.items() if photo and len(shown) > 1]
     found = [dup for shown in crowded if (dup := _in_photo(carton, shown))]
-    elsewhere = _at_two_places(carton, sorted(reads, key=lambda read: when(read.raw)))
+    elsewhere = _at_two_places(carton, sorted(reads, key=lambda read: read_order(read.raw)))
     return (*found, elsewhere) if elsewhere else tuple(found)
 
 
@@ -244,7 +244,7 @@ class Shown:
 
 def shown_by(carton: Carton, matched: Sequence[Matched]) -> Shown:
     """What these observations say of this carton; at least one."""
-    raws = sorted((read.raw for found in matched for read in found.observation.reads), key=when)
+    raws = sorted((read.raw for found in matched for read in found.observation.reads), key=read_order)
     rank, why = min(((_rank(found), found.why) for found in matched), key=_first_stated)
     last = _last_placed(raws)
     read_ids = tuple([raw.read_id for raw in raws])
@@ -315,7 +315,7 @@ class RollCall:
 
     def _stated_by_people(self) -> None:
         """The cartons that a person says are here without a label."""
-        for name, why in confirmed(self.notes).items():
+        for name, why in confirmed_cartons(self.notes).items():
             if name in self.by_id:
                 self._add(name, How.TYPED, why)
         for name, note in self.opened.items():
@@ -378,7 +378,7 @@ class RollCall:
             outer = self.by_id.get(outer.outer)
 
 
-def confirmed(notes: Sequence[Note]) -> dict[str, Fact]:
+def confirmed_cartons(notes: Sequence[Note]) -> dict[str, Fact]:
     """The cartons that a person says are here without a label, and by what: seen, or opened and counted."""
     stated: dict[str, Fact] = {}
     for counted in of_kind(notes, ContentCounted):

@@ -30,7 +30,7 @@ from receiving.matching.presence import (
     OpenQuestion,
     RollCall,
     Shown,
-    confirmed,
+    confirmed_cartons,
     notes_in_force,
     of_kind,
     shown_by,
@@ -160,7 +160,7 @@ class Reconciler:
             unclear += doubtful
         ledger = Ledger(
             self.catalogue,
-            confirmed=frozenset(confirmed(notes)),
+            confirmed=frozenset(confirmed_cartons(notes)),
             shipments_seen=shipments_seen(overs, self.catalogue),
             looks_like=looks_like,
             overs_known=len({one.key for one in overs if one.reason is not OverReason.NOT_A_CARTON_LABEL}),

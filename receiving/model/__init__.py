@@ -149,8 +149,8 @@ from receiving.model.plan import (
     Trip,
     TripBound,
     WorkStep,
-    in_layers,
     ranked_cautions,
+    split_into_layers,
 )
 from receiving.model.reads import (
     PHOTO_ADVICE,
@@ -308,7 +308,6 @@ __all__ = [
     "fact",
     "fault_of_sscc",
     "has_valid_check_digit",
-    "in_layers",
     "listed_forms",
     "mod10_check_digit",
     "note_kind",
@@ -319,5 +318,6 @@ __all__ = [
     "shown_forms",
     "shown_sizes",
     "shown_weight",
+    "split_into_layers",
     "sure_words",
 ]

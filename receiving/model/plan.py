@@ -44,7 +44,7 @@ class Spot:
     z_cm: float = 0.0
 
 
-def in_layers(spots: Iterable[Spot]) -> tuple[tuple[Spot, ...], ...]:
+def split_into_layers(spots: Iterable[Spot]) -> tuple[tuple[Spot, ...], ...]:
     """The cartons one by one, in layers from the deck or floor up: none covers another of its layer.
 
     A stack of several cartons is cut into equal heights.

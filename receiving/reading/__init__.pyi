@@ -63,7 +63,7 @@ from receiving.reading.claims import (
 from receiving.reading.video import (
     BurstReading as BurstReading,
     SeenLabel as SeenLabel,
-    merged as merged,
+    merge_frames as merge_frames,
     read_burst as read_burst,
     read_video as read_video,
 )

@@ -18,7 +18,7 @@ from functools import lru_cache
 from receiving.model import ExpectedCode, Quad, Symbol, has_valid_check_digit
 from receiving.reading.attempts import Attempt
 from receiving.reading.decoders import Decoded, middle, reading_angle_deg
-from receiving.reading.region import BarRegion, covers, near, same_bars
+from receiving.reading.region import BarRegion, covers, is_near, same_bars
 
 MIN_CODE39, MIN_ITF, MIN_CODE128 = 4, 6, 2
 """Characters below which an answer of the symbology is taken for a scrap of print."""
@@ -125,8 +125,8 @@ class Seen:
 
     def believe(self, answer: Decoded) -> None:
         """Take the answer for what is printed; one place carries a text once."""
-        self.refused = [r for r in self.refused if not (same_text(r, answer) and near(r.quad_px, answer.quad_px))]
-        if not any(same_text(b, answer) and near(b.quad_px, answer.quad_px) for b in self.believed):
+        self.refused = [r for r in self.refused if not (same_text(r, answer) and is_near(r.quad_px, answer.quad_px))]
+        if not any(same_text(b, answer) and is_near(b.quad_px, answer.quad_px) for b in self.believed):
             self.believed.append(answer)
 
     def believe_sure(self, answers: Sequence[Decoded]) -> bool:
@@ -148,7 +148,7 @@ class Seen:
     def has_read_bars(self, quad: Quad) -> bool:
         """True when the bars at this place were read already: one label is not two."""
         bars = (*(b.quad_px for b in self.believed if b.linear), *(g.quad_px for g in self.guided))
-        return any(near(quad, other) for other in bars)
+        return any(is_near(quad, other) for other in bars)
 
     def beside_named_matrix(self, regions: Sequence[BarRegion]) -> tuple[BarRegion, ...]:
         """Bars of labels whose matrix code names the carton: they need no further attempt, and no closer photo."""
@@ -171,7 +171,7 @@ def _symbology(answer: Decoded) -> str:
     return "]C1" if answer.reader == "zbar" and is_sscc_alone(answer.raw) else answer.symbology
 
 
-def agreed(answer: Decoded, answers: Sequence[Decoded], attempt: Attempt, *, plain: bool) -> bool:
+def is_agreed(answer: Decoded, answers: Sequence[Decoded], attempt: Attempt, *, plain: bool) -> bool:
     """True when a second reader or a second strip of the attempt says the same.
 
     ``plain`` tells that the attempt's pixels are as the camera gave them: what has no check is believed only then. ZBar

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
-from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, mapped, zbar_symbols, zxing_symbols
+from receiving.reading.decoders import LINEAR, MATRIX, STACKED, Decoded, map_to_photo, zbar_symbols, zxing_symbols
 from receiving.reading.region import BarRegion, bar_crop
 
 if TYPE_CHECKING:
@@ -48,16 +48,16 @@ class Attempt:
     def matrix(self, *, invert: bool = True) -> tuple[Decoded, ...]:
         """zxing-cpp's answers in stacked and matrix codes, turned ones too, corners in photo pixels."""
         found = zxing_symbols(self.gray, STACKED + MATRIX, downscale=False, invert=invert)
-        return tuple(mapped(answer, self.to_photo) for answer in found)
+        return tuple(map_to_photo(answer, self.to_photo) for answer in found)
 
     def zxing(self, formats: tuple[str, ...] = LINEAR) -> tuple[Decoded, ...]:
         """zxing-cpp's answers, corners in photo pixels."""
         found = zxing_symbols(self.gray, formats, rotate=False, downscale=False, invert=False)
-        return tuple(mapped(answer, self.to_photo) for answer in found)
+        return tuple(map_to_photo(answer, self.to_photo) for answer in found)
 
     def zbar(self) -> tuple[Decoded, ...]:
         """ZBar's answers, corners in photo pixels."""
-        return tuple(mapped(answer, self.to_photo) for answer in zbar_symbols(self.gray))
+        return tuple(map_to_photo(answer, self.to_photo) for answer in zbar_symbols(self.gray))
 
     def ends_free(self) -> bool:
         """True when no further bars stand left or right of the bars: then they are a whole symbol, not a part."""

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 
-from receiving.reading.decoders import Decoded, mapped, zxing_symbols
+from receiving.reading.decoders import Decoded, map_to_photo, zxing_symbols
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -51,7 +51,7 @@ def carrier_symbols(gray: Gray, late: Callable[[], bool] = lambda: False) -> Ite
             attempt, to_photo = _attempt(gray, eye, turn)
             found = zxing_symbols(attempt, ("MaxiCode",), rotate=False, downscale=False, invert=False)
             if found:
-                yield mapped(found[0], to_photo)
+                yield map_to_photo(found[0], to_photo)
                 break
             turn += STEP_DEG
 

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from receiving.model import Quad
-from receiving.reading.acceptance import MIN_SPARE, Proof, Seen, agreed, proof_of, same_text, strips_agree
+from receiving.reading.acceptance import MIN_SPARE, Proof, Seen, is_agreed, proof_of, same_text, strips_agree
 from receiving.reading.attempts import (
     Attempt,
     closer_attempts,
@@ -24,7 +24,7 @@ from receiving.reading.attempts import (
 )
 from receiving.reading.bullseye import carrier_symbols
 from receiving.reading.decoders import CARTON_FORMATS, LINEAR, MATRIX, STACKED, Decoded, zxing_symbols
-from receiving.reading.region import MIN_ELEMENTS, BarRegion, placed, region_of
+from receiving.reading.region import MIN_ELEMENTS, BarRegion, place_at_region, region_of
 from receiving.reading.regions import bar_regions, matrix_regions
 from receiving.reading.upright import upright_attempts, upright_places
 
@@ -168,8 +168,8 @@ class Cascade:
             answers: tuple[Decoded, ...] = ()
             for decode in (attempt.zxing, attempt.zbar):
                 # A decoder tells only where its scan lines ran, ZBar often a single point: the region is known better.
-                answers = (*answers, *(placed(answer, region) for answer in decode()))
-                good = [a for a in answers if self.seen.sure(a) or agreed(a, answers, attempt, plain=plain)]
+                answers = (*answers, *(place_at_region(answer, region) for answer in decode()))
+                good = [a for a in answers if self.seen.sure(a) or is_agreed(a, answers, attempt, plain=plain)]
                 for answer in good:
                     self.seen.believe(answer)
                 if good:

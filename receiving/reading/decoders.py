@@ -138,7 +138,7 @@ def _from_zbar(code: Any) -> Decoded:
     )
 
 
-def mapped(answer: Decoded, to_photo: NDArray[np.float64]) -> Decoded:
+def map_to_photo(answer: Decoded, to_photo: NDArray[np.float64]) -> Decoded:
     """The answer with its corners moved from a crop to the photo by a 2 x 3 affine map."""
     return replace(answer, quad_px=mapped_quad(answer.quad_px, to_photo))
 

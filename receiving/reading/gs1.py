@@ -68,7 +68,7 @@ def read_element_strings(text: str) -> Gs1Data:
         while at < len(run):
             ai = _ai_at(run[at : at + 4])
             if not ai:
-                rest = repr(shortened(run[at:]))
+                rest = repr(cut_short(run[at:]))
                 faults.append(
                     message(
                         "{text} does not begin with an application identifier (AI); it was not understood.", text=rest
@@ -116,14 +116,14 @@ def read_digital_link(uri: str) -> Gs1Data:
     address, _, _ = uri.partition("#")
     forbidden = _NO_URI_CHARACTER.search(address)
     if forbidden or not is_web_address(address):
-        return Gs1Data(faults=(_no_web_address(shortened(uri), forbidden[0] if forbidden else ""),))
+        return Gs1Data(faults=(_no_web_address(cut_short(uri), forbidden[0] if forbidden else ""),))
     path, _, query = address.partition("?")
     authority, *segments = path.split("://", 1)[1].split("/")
     if not _AUTHORITY.fullmatch(authority):
-        return Gs1Data(faults=(message("{uri} has no usable domain name.", uri=repr(shortened(uri))),))
+        return Gs1Data(faults=(message("{uri} has no usable domain name.", uri=repr(cut_short(uri))),))
     at = _link_key_at(segments)
     if at is None:
-        fault = message("{uri} does not hold a GS1 key: it is an ordinary web address.", uri=repr(shortened(uri)))
+        fault = message("{uri} does not hold a GS1 key: it is an ordinary web address.", uri=repr(cut_short(uri)))
         return Gs1Data(faults=(fault,))
     return _link_elements(segments[at:], query)
 
@@ -150,7 +150,7 @@ def contradictions(elements: Iterable[tuple[str, str]]) -> tuple[Text, ...]:
 def _repeat_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai, values in found.items():
         if len(set(values)) > 1:
-            stated = shortened(", ".join(dict.fromkeys(values)))
+            stated = cut_short(", ".join(dict.fromkeys(values)))
             yield message("AI ({ai}) stands more than once with different values: {values}.", ai=ai, values=stated)
 
 
@@ -199,7 +199,7 @@ def element_faults(ai: str, value: str) -> tuple[Text, ...]:
     assert identifier is not None, ai
     named = f"AI ({ai}) {identifier.data_title}".rstrip()
     if not _form(identifier.pattern).fullmatch(ai + value):
-        form = repr(shortened(value)), identifier.format
+        form = repr(cut_short(value)), identifier.format
         return (message("{ai}: {text} is not of the form {form}.", ai=named, text=form[0], form=form[1]),)
     fault = value_fault(ai, value)
     return (message("{ai}: {fault}.", ai=named, fault=fault),) if fault else ()
@@ -210,7 +210,7 @@ def _form(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern, re.ASCII)
 
 
-def shortened(text: str) -> str:
+def cut_short(text: str) -> str:
     """The text, cut where it is too long for a sentence; the raw read keeps all of it."""
     return text if len(text) <= _LONGEST_QUOTE else text[: _LONGEST_QUOTE - 1] + "…"
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from receiving.messages import Message, Text, message
 from receiving.model import Sscc
-from receiving.reading.gs1 import Elements, read_element_strings, shortened
+from receiving.reading.gs1 import Elements, cut_short, read_element_strings
 from receiving.reading.symbology import EOT, GS, RS
 
 HEADER = "[)>"
@@ -128,7 +128,7 @@ def _read_format(form: str) -> Envelope:
             message(
                 "Format {format} of ISO/IEC 15434 is not read: {text}.",
                 format=repr(number),
-                text=repr(shortened(content)),
+                text=repr(cut_short(content)),
             ),
         )
     )
@@ -145,5 +145,5 @@ def _read_fields(content: str, shape: re.Pattern[str], fault: Message) -> Envelo
     found = [(text, shape.fullmatch(text)) for text in content.split(GS) if text]
     fields = tuple((match[1], match[2]) for _, match in found if match)
     return Envelope(
-        fields, faults=tuple(fault.filled(text=repr(shortened(text))) for text, match in found if not match)
+        fields, faults=tuple(fault.filled(text=repr(cut_short(text))) for text, match in found if not match)
     )

@@ -26,7 +26,7 @@ import re2  # type: ignore[import-untyped, unused-ignore]
 
 from receiving.errors import Fault, PatternFaults, words_of_error
 from receiving.messages import Text, figure, message
-from receiving.model.hidden_signs import hidden_sign_words
+from receiving.model.hidden_characters import hidden_character_words
 
 GROUPS = (
     "section",
@@ -239,7 +239,7 @@ def _table_faults(table: dict[str, Any], names: set[str]) -> Iterator[tuple[str,
     for key in ("name", "regex"):
         if key not in table:
             yield key, message("{key} is missing", key=repr(key))
-    if isinstance(table.get("name"), str) and (hidden := hidden_sign_words(table["name"], lines=False)):
+    if isinstance(table.get("name"), str) and (hidden := hidden_character_words(table["name"], lines=False)):
         yield "name", hidden
     if table.get("name") in names:
         yield "name", message("the name {name} is on two patterns", name=repr(table["name"]))

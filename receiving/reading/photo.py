@@ -18,7 +18,7 @@ from receiving.reading.acceptance import GS, Proof, Seen, proof_of
 from receiving.reading.cascade import Cascade
 from receiving.reading.guided import candidate_regions, guided_matrix, guided_symbols
 from receiving.reading.image import gray_photo
-from receiving.reading.region import BarRegion, bar_crop, is_printed, looks_like_a_label, near, region_of
+from receiving.reading.region import BarRegion, bar_crop, is_near, is_printed, looks_like_a_label, region_of
 from receiving.reading.upright import upright_places
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def compare_refused(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
     """A third attempt: draw the bars of a refused text, and believe it when no neighbouring text fits as well."""
     doubtful = [a for a in seen.refused if a.linear and proof_of(a) is Proof.NEEDS_SECOND]
     for answer in doubtful[:MOST_DOUBTFUL]:
-        if late() or any(near(answer.quad_px, b.quad_px) for b in seen.believed):
+        if late() or any(is_near(answer.quad_px, b.quad_px) for b in seen.believed):
             continue
         code = ExpectedCode(answer.raw, answer.symbology)
         (fitted,) = guided_symbols(gray, [region_of(answer).quad()], [code])
@@ -120,7 +120,7 @@ def _compare_matrices(gray: Gray, seen: Seen, late: Callable[[], bool]) -> None:
         if late():
             return
         symbol = guided_matrix(gray, place, seen.expected)
-        if symbol is not None and not any(near(symbol.quad_px, quad) for quad in seen.quads):
+        if symbol is not None and not any(is_near(symbol.quad_px, quad) for quad in seen.quads):
             seen.guided.append(symbol)
 
 

@@ -43,9 +43,9 @@ class PhotoPool:
     def __init__(self, workers: int = 1, limit_s: float = 60, *, memory_mb: int = MEMORY_MB) -> None:
         self.limit_s = limit_s
         limits = Limits(wall_s=self._clock_s, cpu_s=limit_s, memory_mb=memory_mb, open_files=256)
-        self._workers = WorkerPool(workers, limits, setup="receiving.reading.pool:one_thread_each", name="photo-reader")
+        self._workers = WorkerPool(workers, limits, setup="receiving.reading.pool:use_one_thread", name="photo-reader")
         self._awaited = WorkerPool(
-            1, replace(limits, nice=0), setup="receiving.reading.pool:all_loaded", name="label-reader"
+            1, replace(limits, nice=0), setup="receiving.reading.pool:load_readers", name="label-reader"
         )
 
     @property
@@ -135,7 +135,7 @@ class PhotoPool:
         return PhotoReaderFailed(what, next_step=again)
 
 
-def one_thread_each() -> None:
+def use_one_thread() -> None:
     """Make a reader's process ready: the processes share the cores already, a thread pool in each gets in the way."""
     import cv2
 
@@ -144,8 +144,8 @@ def one_thread_each() -> None:
     cv2.setNumThreads(1)
 
 
-def all_loaded() -> None:
+def load_readers() -> None:
     """The same with what compares a label with expected codes, which takes a third of a second to load."""
     import receiving.reading.guided.reader  # noqa: F401 - as above
 
-    one_thread_each()
+    use_one_thread()

@@ -107,7 +107,7 @@ def holds(quad: Quad, x: float, y: float) -> bool:
     )
 
 
-def scaled(quad: Quad, by: float) -> Quad:
+def scale_quad(quad: Quad, by: float) -> Quad:
     """The corners on the picture made larger by this factor."""
     a, b, c, d = ((x * by, y * by) for x, y in quad)
     return (a, b, c, d)
@@ -162,7 +162,7 @@ def looks_like_a_label(region: BarRegion) -> bool:
     )
 
 
-def placed(answer: Decoded, region: BarRegion) -> Decoded:
+def place_at_region(answer: Decoded, region: BarRegion) -> Decoded:
     """The answer at the corners of its region, in the answer's own reading direction."""
     a, b, c, d = region.quad()
     turn = abs((reading_angle_deg(answer.quad_px) - region.angle_deg + 180) % 360 - 180)
@@ -186,7 +186,7 @@ def same_bars(a: Decoded, b: Decoded) -> bool:
     return math.hypot(ax - bx, ay - by) < 0.75 * region_of(b).length_px
 
 
-def near(a: Quad, b: Quad) -> bool:
+def is_near(a: Quad, b: Quad) -> bool:
     """True when the middle of one lies in the other, give or take a few pixels."""
     return _inside(middle(a), b) or _inside(middle(b), a)
 

@@ -26,7 +26,7 @@ from receiving.reading.region import (
     covers,
     holds,
     parts_beside,
-    scaled,
+    scale_quad,
 )
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ class GradientField:
                 angle = self._peak(window, left)
                 turned = np.abs((self.angle[window] - angle + 90) % 180 - 90) < SAME_LINE_DEG
                 part, left = left & turned, left & ~turned
-                for inner, cells in patches(cleaned(part.astype(np.uint8))):
+                for inner, cells in patches(clean_mask(part.astype(np.uint8))):
                     rows, columns = np.nonzero(cells)
                     rows, columns = (
                         rows + (inner[0].start + window[0].start),
@@ -186,7 +186,7 @@ def _spread(values: NDArray[np.float64], trimmed: float) -> tuple[float, float]:
     return float(ordered[cut]), float(ordered[-1 - cut])
 
 
-def cleaned(part: Gray) -> Gray:
+def clean_mask(part: Gray) -> Gray:
     """Holes inside wide bars filled, lines and specks thinner than three cells removed."""
     padded = cv2.copyMakeBorder(part, 4, 4, 4, 4, cv2.BORDER_CONSTANT, value=0)
     padded = cv2.morphologyEx(padded, cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8))
@@ -246,9 +246,9 @@ SHIFT_PX, SAME_BARS = 8, 0.5
 
 def looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     """The region with its light/dark changes and its agreement, cut down to its bars where print touches them."""
-    region, rows = measured(gray, region)
+    region, rows = measure_region(gray, region)
     if region.agreement < CLEAR_AGREEMENT and region.length_px < FINE_ELEMENT_PX * region.alternations:
-        straight = measured(gray, _straightened(gray, region))
+        straight = measure_region(gray, _straightened(gray, region))
         # Bars that perspective fans out have no one direction: theirs stays the mean.
         region, rows = straight if straight[0].agreement >= STRAIGHT_AGREEMENT else (region, rows)
     if region.agreement >= CLEAR_AGREEMENT or region.alternations < MIN_ALTERNATIONS:
@@ -258,7 +258,7 @@ def looked_at(gray: Gray, region: BarRegion) -> BarRegion:
     if last - first == len(rows) or end - start < MIN_HEIGHT_PX:
         return region
     cut = region.between(start, end)
-    return max(region, measured(gray, cut)[0], key=lambda r: r.agreement)
+    return max(region, measure_region(gray, cut)[0], key=lambda r: r.agreement)
 
 
 def _straightened(gray: Gray, region: BarRegion) -> BarRegion:
@@ -272,7 +272,7 @@ def _straightened(gray: Gray, region: BarRegion) -> BarRegion:
     return max(turned, key=contrast)
 
 
-def measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
+def measure_region(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float32]]:
     """The region with its light/dark changes and agreement, and the profiles (strips, length) that they come from."""
     scale = min(1.0, LOOK_PX / region.length_px)
     crop, _ = bar_crop(gray, region, scale=scale, margin_length=4 / scale, margin_height=-region.height_px / 20)
@@ -286,7 +286,7 @@ def measured(gray: Gray, region: BarRegion) -> tuple[BarRegion, NDArray[np.float
 def same_bars(gray: Gray, part: BarRegion, quad: Quad) -> bool:
     """True when the part of a region shows the bars that were read at ``quad`` beside it."""
     down = sorted(part.local(*corner)[1] for corner in quad)
-    strips, others = measured(gray, part)[1], measured(gray, part.between(down[0], down[-1]))[1]
+    strips, others = measure_region(gray, part)[1], measure_region(gray, part.between(down[0], down[-1]))[1]
     # Perspective turns bars, so those strips are compared that lie next to each other.
     row, other = (strips[-1], others[0]) if down[0] > 0 else (strips[0], others[-1])
     inner = row[SHIFT_PX:-SHIFT_PX]
@@ -355,7 +355,7 @@ def bar_regions(gray: Gray, read: Sequence[Quad] = ()) -> tuple[BarRegion, ...]:
     # One symbol that fills a small photo is found at the fine scale unless its bars are very wide.
     if coarse == COARSE_PX or not (read or found):
         found += _regions_at(gray, coarse / longest, read)
-    return distinct(found)
+    return drop_same_bars(found)
 
 
 def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarRegion]:
@@ -363,7 +363,7 @@ def _regions_at(gray: Gray, scale: float, read: Sequence[Quad]) -> Iterator[BarR
         return
     small = gray if scale == 1 else cv2.resize(gray, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     field = GradientField(small)
-    known = [scaled(quad, scale) for quad in read]
+    known = [scale_quad(quad, scale) for quad in read]
     for cells in field.components(known):
         region = field.region(cells)
         shapes = (region,) if region else (field.region(part) for part in field.without_lines(cells))
@@ -398,7 +398,7 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = (), *, longest_px: int = M
     field = GradientField(small)
     busy = cv2.blur((field.cell_energy > MIN_MATRIX_GRADIENT**2).astype(np.float32), (3, 3)) > 0.5
     found = []
-    for window, inside in patches(cleaned(busy.astype(np.uint8))):
+    for window, inside in patches(clean_mask(busy.astype(np.uint8))):
         rows, columns = np.nonzero(inside)
         angle = grid_angle(small, window)
         for turn in (angle, angle + 90):
@@ -410,7 +410,7 @@ def matrix_regions(gray: Gray, read: Sequence[Quad] = (), *, longest_px: int = M
     return tuple(sorted(fresh, key=lambda r: -r.length_px * r.height_px)[:MOST_MATRIX])
 
 
-def distinct(found: Sequence[BarRegion]) -> tuple[BarRegion, ...]:
+def drop_same_bars(found: Sequence[BarRegion]) -> tuple[BarRegion, ...]:
     """Each place once, largest first: the same bars found at two scales are kept as the larger rectangle."""
     kept: list[BarRegion] = []
     for region in sorted(found, key=lambda r: -r.length_px * r.height_px):

@@ -17,7 +17,7 @@ from uuid import UUID
 from receiving.errors import BadRequest, Fault, ScanFaults
 from receiving.messages import Text, figure, message, plural
 from receiving.model import PhotoReading, Place, RawRead, Source
-from receiving.model.hidden_signs import hidden_sign_words
+from receiving.model.hidden_characters import hidden_character_words
 from receiving.model.limits import FIRST_YEAR, LAST_YEAR
 from receiving.reading.symbology import EOT, GS, LONGEST_TEXT, RS, plain_scan
 
@@ -56,7 +56,7 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
             message("The time {read_at} has no time zone.", read_at=read_at.isoformat()),
             next_step=message("Send it with one, as 12:00Z."),
         )
-    if hidden := hidden_sign_words(by, lines=False):
+    if hidden := hidden_character_words(by, lines=False):
         raise BadRequest(
             message("What was given as {field} cannot be kept: {fault}.", field="by", fault=hidden),
             next_step=message("Delete that character, or type the text again."),
@@ -280,7 +280,7 @@ def _read_of(line: int, row: Mapping[str, object], faults: list[Fault]) -> RawRe
             "photo",
             message("{cells} is not the SHA-256 of a photo (64 hexadecimal digits)", cells=repr(cells["photo"][:80])),
         )
-    if hidden := hidden_sign_words(cells["by"], lines=False):
+    if hidden := hidden_character_words(cells["by"], lines=False):
         fault("by", hidden)
     if len(cells["by"]) > LONGEST_NAME or _NOT_UTF8 in cells["by"]:
         fault(

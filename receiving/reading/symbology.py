@@ -274,7 +274,7 @@ def _around(typed: str, parts: tuple[str, ...]) -> list[str] | None:
 
 
 def _common(starts: list[str]) -> str:
-    """What all of these begin with; AIM identifiers differ after their first sign, which is not a prefix."""
+    """What all of these begin with; AIM identifiers differ after their first character, which is not a prefix."""
     if len(starts) < 2:
         return starts[0] if starts else ""
     same = 0

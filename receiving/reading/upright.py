@@ -12,7 +12,7 @@ import numpy as np
 
 from receiving.reading.attempts import Attempt
 from receiving.reading.region import BarRegion, bar_crop
-from receiving.reading.regions import CELL_PX, alternations, distinct, grid_angle, matrix_regions
+from receiving.reading.regions import CELL_PX, alternations, drop_same_bars, grid_angle, matrix_regions
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -52,7 +52,7 @@ def upright_places(gray: Gray) -> tuple[BarRegion, ...]:
         found += matrix_regions(gray, longest_px=COARSE_MATRIX_PX)
     if not found and 4 * CELL_PX <= longest <= SMALL_PHOTO_PX:
         found.append(_whole_photo(gray))
-    return distinct(found)
+    return drop_same_bars(found)
 
 
 def _whole_photo(gray: Gray) -> BarRegion:
@@ -69,13 +69,13 @@ def upright_attempts(gray: Gray, place: BarRegion) -> Iterator[Attempt]:
     for element_px, quiet_zone in ATTEMPTS:
         scale = min(largest, max(MIN_SCALE, element_px / run_px))
         around = quiet_zone * max(place.length_px, place.height_px) + MIN_QUIET_ZONE_PX
-        yield Attempt(*laid(gray, place, turns, scale, around))
+        yield Attempt(*lay_upright(gray, place, turns, scale, around))
 
 
 def _run_px(gray: Gray, place: BarRegion, turns: Turns) -> float:
     """Mean width of a run of equal modules, photo pixels; rows of stacked codes are higher, so the shorter way."""
     scale = min(1.0, 2 * TURN_PX / max(place.length_px, place.height_px))
-    crop, _ = laid(gray, place, turns, scale, 0.0)
+    crop, _ = lay_upright(gray, place, turns, scale, 0.0)
     runs = (part.shape[1] / max(1.0, _changes(part)) for part in (crop, crop.T))
     return float(min(runs)) / scale
 
@@ -114,7 +114,7 @@ def _contrasts(gray: Gray, place: BarRegion, turn_deg: float) -> tuple[float, fl
     return columns, rows
 
 
-def laid(
+def lay_upright(
     gray: Gray, place: BarRegion, turns: Turns, scale: float, quiet_zone: float
 ) -> tuple[Gray, NDArray[np.float64]]:
     """The place with ``quiet_zone`` pixels around it and both turns taken out, and the 2 x 3 map to photo pixels."""

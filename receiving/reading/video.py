@@ -55,7 +55,7 @@ class BurstReading:
 
 def read_burst(photos: Iterable[tuple[str, bytes]], *, expected: Sequence[ExpectedCode] = ()) -> BurstReading:
     """The merged reading of photos (name, bytes) of one pile; raises what `read_photo` raises."""
-    return merged(read_photo(name, data, expected=expected) for name, data in photos)
+    return merge_frames(read_photo(name, data, expected=expected) for name, data in photos)
 
 
 def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ()) -> BurstReading:
@@ -64,7 +64,7 @@ def read_video(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = ())
     Raises NotAPhoto when no frame can be decoded, PhotoTooLarge above 256 MB.
     """
     check_video(name, data)
-    reading = merged(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
+    reading = merge_frames(read_gray(frame, expected, time.perf_counter()) for frame in sharp_frames(data))
     if not reading.frames:
         raise _not_decoded(name, data)
     return reading
@@ -86,7 +86,7 @@ def sharp_frames(data: bytes) -> Iterator[Gray]:
     return _sharpest(_frames(data))
 
 
-def merged(readings: Iterable[PhotoReading]) -> BurstReading:
+def merge_frames(readings: Iterable[PhotoReading]) -> BurstReading:
     """Frames of one pile as one: a text stands for as many labels as one frame showed at once."""
     frames = tuple(readings)
     best: dict[tuple[str, str], list[tuple[Symbol, int]]] = {}
@@ -172,7 +172,7 @@ def video_stills(name: str, data: bytes, *, expected: Sequence[ExpectedCode] = (
         jpegs.append(cv2.imencode(".jpg", frame, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])[1].tobytes())
     if not readings:
         raise _not_decoded(name, data)
-    labels = merged(readings).labels
+    labels = merge_frames(readings).labels
     wanted = sorted({label.frame for label in labels}) or [0]
     return tuple(
         Still(

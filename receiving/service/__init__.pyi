@@ -488,5 +488,5 @@ from receiving.store import (
     Webhook as Webhook,
 )
 from receiving.service.stored_texts import (
-    refuse_hidden_signs as refuse_hidden_signs,
+    refuse_hidden_characters as refuse_hidden_characters,
 )

@@ -14,7 +14,7 @@ from receiving.dispatch import Swap
 from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.messages import Text, message
 from receiving.model import Access, DataScope, Deed, NoteWithdrawn, Person, Role, ShipmentLink, note_kind
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 from receiving.service.auditing import as_actor, record, write_refusal
 from receiving.service.context import Context
 from receiving.service.signing_in import (
@@ -31,7 +31,7 @@ from receiving.service.signing_in import (
     make_first_password,
     token_digest,
 )
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import ApiToken, SessionRecord, Store
 
 
@@ -195,7 +195,7 @@ def set_subject(ctx: Context, person_id: str, subject: str) -> None:
 def checked_name(name: str) -> str:
     """The name on one line; raises BadRequest."""
     name = " ".join(name.split())
-    if not name or len(name) > MAX_NAME or find_hidden_sign(name, lines=False) is not None:
+    if not name or len(name) > MAX_NAME or find_hidden_character(name, lines=False) is not None:
         raise BadRequest(
             message("The name is empty.")
             if not name
@@ -223,7 +223,7 @@ def _listed(names: Iterable[str] | None, fault: Text, next_step: Text, field: st
     if not listed:
         raise BadRequest(fault, next_step=next_step, field=field)
     for name in listed:
-        refuse_hidden_signs({field: name}, lines=False)
+        refuse_hidden_characters({field: name}, lines=False)
     return listed
 
 
@@ -353,7 +353,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
             message("A link for {days} days cannot be made.", days=days),
             next_step=message("Choose {least} to {most} days.", least=least, most=most),
         )
-    refuse_hidden_signs({"by": by}, lines=False)
+    refuse_hidden_characters({"by": by}, lines=False)
     now, token = ctx.clock(), secrets.token_urlsafe(32)
     link = ShipmentLink(ctx.new_id(), shipment, checked_name(label), by, now, now + timedelta(days=days))
     with ctx.transaction() as store:
@@ -440,7 +440,7 @@ def _named(names: Iterable[str] | None, fault: Text, field: str) -> frozenset[st
             next_step=message("Name 1 to {most_names}, or none for all.", most_names=MOST_NAMES),
         )
     for each in named:
-        refuse_hidden_signs({field: each}, lines=False)
+        refuse_hidden_characters({field: each}, lines=False)
     return named
 
 
@@ -460,7 +460,7 @@ def make_api_token(
             message("The token has no name that fits."),
             next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_LABEL),
         )
-    refuse_hidden_signs({"name": label, "by": by}, lines=False)
+    refuse_hidden_characters({"name": label, "by": by}, lines=False)
     if not wanted or not wanted <= set(Scope):
         raise BadRequest(
             message("None of the chosen scopes exists."),

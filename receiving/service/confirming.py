@@ -26,9 +26,9 @@ from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.records import photos_of, seal_receipt, sealed_record, signing_key
 from receiving.service.replacing import list_requests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.service.stores import get_shipment_now
-from receiving.service.webhook_sending import tell_of_receipt
+from receiving.service.webhook_sending import notify_of_receipt
 from receiving.sheets import csv_text
 from receiving.store import Store
 from receiving.store.actions import Purpose
@@ -161,7 +161,7 @@ def confirm(
         receipt = replace(receipt, advice=_advice(ctx, store, receipt))
         store.add_receipt(receipt)
         sealed = seal_receipt(ctx, store, receipt)
-        tell_of_receipt(ctx, store, receipt, sealed)
+        notify_of_receipt(ctx, store, receipt, sealed)
     return receipt
 
 
@@ -222,8 +222,8 @@ def _check_person(name: str, role: str, remarks: str) -> None:
     if not role:
         step = message("Type the role of the person who confirms.")
         raise BadRequest(message("The role is empty."), next_step=step, field="role")
-    refuse_hidden_signs({"name": name, "role": role}, lines=False)
-    refuse_hidden_signs({"remarks": remarks})
+    refuse_hidden_characters({"name": name, "role": role}, lines=False)
+    refuse_hidden_characters({"remarks": remarks})
     shorter = message("Use {limit} at most.", limit=MAX_NAME)
     if len(name) > MAX_NAME:
         raise BadRequest(

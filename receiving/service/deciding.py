@@ -21,7 +21,7 @@ from receiving.service.context import Context
 from receiving.service.list_pages import get_list_version, refresh_rows
 from receiving.service.notes import add_notes
 from receiving.service.queries import ShipmentView, get_shipment, list_shipments
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.service.stores import StoreDays
 from receiving.store import DocumentKind
 from receiving.store.records import from_text, to_text
@@ -206,7 +206,7 @@ def save_lanes(ctx: Context, name: str, data: bytes) -> int:
             message("{name} is not UTF-8 text.", name=name), next_step=message("Save it as CSV in UTF-8.")
         ) from fault
     lanes = _read_lanes(text)
-    refuse_hidden_signs({name: text})
+    refuse_hidden_characters({name: text})
     with ctx.transaction() as store:
         store.add_document(DocumentKind.LANES, "", text, file_name=name, added_at=ctx.now())
     return len(lanes)

@@ -19,8 +19,8 @@ from receiving.expected import (
     DecimalSign,
     Kit,
     TableSample,
+    choose_mapping,
     column_name,
-    mapped,
     read_kit,
     read_layout,
 )
@@ -28,7 +28,7 @@ from receiving.messages import Text, message
 from receiving.model import Layout
 from receiving.reading import LabelPattern, default_patterns, read_patterns, write_patterns
 from receiving.service.context import Context
-from receiving.service.stored_texts import refuse_hidden_in_file, refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters, refuse_hidden_in_file
 from receiving.store import Document, DocumentKind, Store
 
 V = TypeVar("V")
@@ -289,7 +289,7 @@ def needs_mapping(sample: TableSample) -> bool:
 
 def find_mapping(ctx: Context, sample: TableSample) -> ColumnMapping | None:
     """The mapping that is kept for these headings; None where none or several are."""
-    return mapped(list_column_mappings(ctx), sample.headings)
+    return choose_mapping(list_column_mappings(ctx), sample.headings)
 
 
 def save_mapping(ctx: Context, mapping: ColumnMapping) -> ColumnMapping:
@@ -339,8 +339,8 @@ def _checked(mapping: ColumnMapping) -> ColumnMapping:
             next_step=message("Type a name of at most {longest_name} characters.", longest_name=_LONGEST_NAME),
             field="shipper",
         )
-    refuse_hidden_signs({"shipper": shipper, **dict(mapping.constants)}, lines=False)
-    refuse_hidden_signs({column: heading for heading, column in mapping.columns})
+    refuse_hidden_characters({"shipper": shipper, **dict(mapping.constants)}, lines=False)
+    refuse_hidden_characters({column: heading for heading, column in mapping.columns})
     if twice:
         raise BadRequest(
             message("Column {column} is chosen for two headings.", column=repr(twice[0])),

@@ -26,7 +26,7 @@ from receiving.model import (
     Source,
     UnreadRegion,
 )
-from receiving.model.hidden_signs import without_hidden_signs
+from receiving.model.hidden_characters import without_hidden_characters
 from receiving.reading import (
     TEST_ENVELOPE,
     TEST_GS1,
@@ -44,7 +44,7 @@ from receiving.service.documents import PATTERNS, value_in
 from receiving.service.notes import add_notes
 from receiving.service.photo_reading import check_room, make_shown, read_awaited, read_waiting
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import PhotoRecord, PhotoStatus
 from receiving.wording import stored_words, words_of
 
@@ -146,8 +146,8 @@ def add_photo(
     ``is_small``: it shows one label, takes a moment, and does not wait for the photos that are still to be read.
     Raises NotFound for an unknown shipment and NotAPhoto or PhotoTooLarge for bytes that are not a usable photo.
     """
-    refuse_hidden_signs({"by": by}, lines=False)
-    name = without_hidden_signs(name)
+    refuse_hidden_characters({"by": by}, lines=False)
+    name = without_hidden_characters(name)
     ctx.pictures.check(name, data)
     return keep_photo(ctx, shipment, name, data, place=place, by=by, is_small=is_small)
 

@@ -15,9 +15,9 @@ from receiving.expected import (
     Progress,
     TableSample,
     Unused,
+    choose_mapping,
     is_ship_notice,
     manifest_changes,
-    mapped,
     stream_manifests,
 )
 from receiving.messages import Message, Text, joined, message, plural
@@ -34,7 +34,7 @@ from receiving.service.documents import (
     value_in,
 )
 from receiving.service.pools import ManifestSpool
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import DocumentKind, RevisionOrigin, Store
 from receiving.store.actions import Purpose
 from receiving.wording import change_words, to_stored
@@ -297,7 +297,7 @@ def restore_revision(
     ``follows`` is the revision that it was compared with in a preview. Raises NotFound, and Conflict when another
     revision came since.
     """
-    refuse_hidden_signs({"by": by}, lines=False)
+    refuse_hidden_characters({"by": by}, lines=False)
     with ctx.transaction() as store:
         current = store.shipment(shipment).revision
         if follows not in (None, current):
@@ -438,7 +438,7 @@ def preview_upload(
         sample = None if shipper else _sample_to_map(ctx, name, data)
         if sample is None:
             raise
-        return ColumnsToMap(ticket, name, sample, mapped(list_column_mappings(ctx), sample.headings), fault)
+        return ColumnsToMap(ticket, name, sample, choose_mapping(list_column_mappings(ctx), sample.headings), fault)
     return Previewed(ticket, name, seen, restore_zeros)
 
 

@@ -12,12 +12,12 @@ from receiving.errors import BadRequest, Conflict, StoreError
 from receiving.expected import Kit, manifest_changes
 from receiving.messages import Text, joined, message
 from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, ShipmentVoided, StoredMessage
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 from receiving.service.context import Context
 from receiving.service.documents import KIT, value_in
 from receiving.service.notes import MAX_TEXT
 from receiving.service.printing import carton_on
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import RevisionOrigin, RevisionRecord, ShipmentRecord, Store
 from receiving.wording import address_words, change_words, to_stored
 
@@ -148,7 +148,7 @@ def _contents(carton: Carton, edit: CartonEdit) -> tuple[ContentLine, ...]:
 
 def _place(number: int, typed: TypedPlace, faults: list[Text]) -> tuple[str, Address | None]:
     section, column, row = (" ".join(text.split()) for text in (typed.section, typed.column, typed.row))
-    if len(section) > MAX_SECTION or find_hidden_sign(section, lines=False) is not None:
+    if len(section) > MAX_SECTION or find_hidden_character(section, lines=False) is not None:
         faults.append(
             message(
                 "Place {number}: the section is not a single line of at most {limit} characters.",
@@ -244,7 +244,7 @@ def _last(store: Store, record: ShipmentRecord) -> ShipmentVoided | None:
 
 def _note(ctx: Context, shipment: str, *, voided: bool, by: str, reason: str) -> VoidedShipment:
     reason = reason.strip()
-    refuse_hidden_signs({"reason": reason, "by": by})
+    refuse_hidden_characters({"reason": reason, "by": by})
     if len(reason) > MAX_TEXT:
         raise BadRequest(
             message("The reason has {number} characters.", number=len(reason)),

@@ -31,7 +31,7 @@ from receiving.model import (
 from receiving.model.limits import OutsideLimits
 from receiving.service.context import Context
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.staging import rode_along
 from receiving.store import Store
 from receiving.store.tables import no_shipment
@@ -207,7 +207,7 @@ def _build(kind: str, values: dict[str, Any]) -> Note:
             next_step=message("Use {limit} at most.", limit=MAX_TEXT),
             field=too_long,
         )
-    refuse_hidden_signs({name: value for name, value in values.items() if isinstance(value, str)})
+    refuse_hidden_characters({name: value for name, value in values.items() if isinstance(value, str)})
     try:
         return msgspec.convert(values, NOTE_KINDS[kind], strict=False)
     except msgspec.ValidationError as fault:
@@ -309,7 +309,7 @@ class MissingAnswer:
 NO_ANSWER = MissingAnswer()
 
 
-def undeclared(found: Snapshot) -> tuple[str, ...]:
+def list_undeclared(found: Snapshot) -> tuple[str, ...]:
     """The missing cartons that nobody declared short, in the order of the manifest."""
     states = search_states(found.notes)
     short = found.reconciliation.in_state(CartonState.SHORT)
@@ -335,7 +335,7 @@ def declare_missing(ctx: Context, store: Store, found: Snapshot, stated: Missing
 
     Raises BadRequest, which names them, where cartons are left of which nothing is said.
     """
-    left, states = undeclared(found), search_states(found.notes)
+    left, states = list_undeclared(found), search_states(found.notes)
     searches = {carton: states.get(carton, NOT_SEARCHED).left for carton in left}
     _check(stated, [carton for carton, places in searches.items() if places])
     notes = tuple(note for carton, places in searches.items() for note in _notes(ctx, stated, carton, places, by))

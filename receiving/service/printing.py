@@ -16,7 +16,7 @@ from receiving.model import Access, Carton, CartonState, Manifest, Sscc, Units
 from receiving.service.context import Context
 from receiving.service.queries import ShipmentView, get_shipment
 from receiving.service.snapshot import snapshot
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import DocumentKind, Store
 
 LINK_HOST = "https://id.gs1.org"
@@ -71,7 +71,7 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
         step = message("Use at most {lines} lines of {limit} characters.", lines=_MOST_LINES, limit=_LONGEST_LINE)
         raise BadRequest(message("The sender is too long for a label."), next_step=step, field="sender")
     for line in sender:
-        refuse_hidden_signs({"sender": line}, lines=False)
+        refuse_hidden_characters({"sender": line}, lines=False)
         _refuse_unprintable(line)
     host = new.link_host.strip().rstrip("/") or LINK_HOST
     if not _HOST.fullmatch(host):

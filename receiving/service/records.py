@@ -26,7 +26,7 @@ from receiving.closing import (
     header_of,
     is_issued,
     is_named,
-    new_key,
+    make_key,
     read_issued,
     read_record,
     receiving_advice_edifact,
@@ -115,7 +115,7 @@ def signing_key(ctx: Context, store: Store) -> SigningKey:
 
 
 def _add_key(ctx: Context, store: Store) -> SigningKey:
-    name, private, public = new_key()
+    name, private, public = make_key()
     key = SigningKey(name, public, private, ctx.now())
     store.add_signing_key(key)
     return key

@@ -22,7 +22,7 @@ from receiving.service.context import Context
 from receiving.service.counting import parts_of
 from receiving.service.intake import store_manifests
 from receiving.service.snapshot import Snapshot, snapshot
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.service.stores import get_store_now
 from receiving.store import DocumentKind, RevisionOrigin, Store
 
@@ -106,7 +106,7 @@ def issue_request(
     is not as it was shown.
     """
     texts = {"deliver_to": delivery.deliver_to, "contact": delivery.contact, "phone": delivery.phone}
-    refuse_hidden_signs({**texts, "remarks": delivery.remarks, "by": by})
+    refuse_hidden_characters({**texts, "remarks": delivery.remarks, "by": by})
     with ctx.transaction() as store:
         found = _draft(ctx, store, store_id)
         lines, left_out = _chosen(found.draft, choice)

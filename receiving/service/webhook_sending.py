@@ -32,7 +32,7 @@ from receiving.model import Deed, Receipt, Seal
 from receiving.service.accounts import checked_limits
 from receiving.service.auditing import record
 from receiving.service.context import Context
-from receiving.service.stored_texts import refuse_hidden_signs
+from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import Delivery, Store, Webhook
 from receiving.wording import to_stored_text
 from receiving.wording.network import why_no_answer
@@ -270,7 +270,7 @@ def make_webhook(
             message("None of the chosen events exists."),
             next_step=message("Choose from {events}.", events=", ".join(EventKind)),
         )
-    refuse_hidden_signs({"url": url, "by": by}, lines=False)
+    refuse_hidden_characters({"url": url, "by": by}, lines=False)
     address = check_url(url, ctx.webhook_networks)
     made = Webhook(ctx.new_id(), address, wanted, checked_limits(stores, programmes), new_secret(), ctx.now(), by)
     with ctx.transaction() as store:
@@ -354,7 +354,7 @@ def _no_webhook() -> NotFound:
     return NotFound(message("There is no such webhook in use."), next_step=message("Choose one from the list."))
 
 
-def tell_of_receipt(ctx: Context, store: Store, receipt: Receipt, seal: Seal) -> None:
+def notify_of_receipt(ctx: Context, store: Store, receipt: Receipt, seal: Seal) -> None:
     """Store the events of a confirmation; call it in its transaction."""
     shown = receipt.shown
     data = {

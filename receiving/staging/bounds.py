@@ -16,18 +16,18 @@ MOST_INT64 = 1 << 62
 """Sums up to here are exact in 64 bits; beyond, Python's own whole numbers are used."""
 
 
-def at_least_trips(loads: Sequence[Load], deck: Deck) -> int:
+def bound_trips(loads: Sequence[Load], deck: Deck) -> int:
     """The best lower bound that weights and space give for the number of cart trips."""
     if len(loads) <= 1:
         return len(loads)
     clipped = [clip_to_deck(load, deck) for load in loads]
-    return max(at_least_bins([load.weight_g for load in clipped], deck.max_g), _by_space(clipped, deck))
+    return max(bound_bins([load.weight_g for load in clipped], deck.max_g), _by_space(clipped, deck))
 
 
-def at_least_bins(sizes: Sequence[int], capacity: int) -> int:
+def bound_bins(sizes: Sequence[int], capacity: int) -> int:
     """Lower bound for one-dimensional bin packing.
 
-    >>> at_least_bins([6, 6, 6, 4], 10), at_least_bins([5, 5, 5], 10)
+    >>> bound_bins([6, 6, 6, 4], 10), bound_bins([5, 5, 5], 10)
     (3, 2)
     """
     transformed = _transforms(sizes, capacity)

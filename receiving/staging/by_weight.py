@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
-from receiving.staging.bounds import at_least_bins
+from receiving.staging.bounds import bound_bins
 
 ROUNDS = 400
 """Most rounds of column generation."""
@@ -68,7 +68,7 @@ def fewest_bins(sizes: Sequence[int], capacity: int) -> Bins:
     counts = Counter(sizes)
     distinct = sorted(counts, reverse=True)
     start = best_fit_decreasing(sizes, capacity)
-    at_least = at_least_bins(sizes, capacity) if sizes else 0
+    at_least = bound_bins(sizes, capacity) if sizes else 0
     if len(start) <= at_least:
         return Bins(_dealt(start, sizes), at_least)
     step = gcd(capacity, *distinct)

@@ -15,7 +15,7 @@ ASSUMED_CART = Cart(max_load_kg=110, deck_length_cm=120, deck_width_cm=60, stack
 """A common platform cart, planned with until a layout states the store's own (our choice, no source)."""
 
 
-def ranked(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
+def rank_cautions(cautions: Iterable[Caution]) -> tuple[Caution, ...]:
     """What can hurt first; else in the order in which they were found."""
     return tuple(sorted(cautions, key=lambda caution: caution.topic))
 

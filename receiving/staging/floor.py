@@ -14,7 +14,7 @@ from receiving.staging.loading import Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck
 from receiving.staging.rectangles import Verdict, pack_rectangles
 from receiving.staging.shipment import Shipment
-from receiving.staging.stacking import dug_out, handle_less, stack_up
+from receiving.staging.stacking import dug_cartons, handle_less, stack_up
 from receiving.staging.unloading import load_in_turn, swap_equals
 from receiving.staging.work_order import opening_key
 
@@ -203,7 +203,7 @@ def _spots(loads: Sequence[Load], floor: Deck) -> tuple[Spot, ...] | None:
     """Plain stacks side by side where they fit, else long cartons across the stacks."""
     if not floor.area_mm2:
         return None
-    return in_stacks(loads, floor, {}, without_digging=False) or _across(loads, floor)
+    return stand_in_stacks(loads, floor, {}, without_digging=False) or _across(loads, floor)
 
 
 def _best_spots(
@@ -212,19 +212,19 @@ def _best_spots(
     """Of the ways that fit this floor the one with the fewest cartons under one that is opened after them."""
     effort = Effort(FLOOR_EFFORT)
     ways = [
-        in_stacks(loads, floor, opening, without_digging=True),
-        in_stacks(loads, floor, opening, without_digging=True, by_size=False),
-        in_stacks(loads, floor, opening, without_digging=False),
+        stand_in_stacks(loads, floor, opening, without_digging=True),
+        stand_in_stacks(loads, floor, opening, without_digging=True, by_size=False),
+        stand_in_stacks(loads, floor, opening, without_digging=False),
         _in_turn(loads, floor, opening, effort),
         _across(loads, floor, opening, effort),
         _spots(loads, floor),  # by which it was found to fit: there is always one way
     ]
-    found = [(dug_in(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
+    found = [(dug_from_spots(spots, opening), at, spots) for at, spots in enumerate(ways) if spots is not None]
     dug, _, spots = min(found, key=lambda way: (len(way[0]), way[1]))
     return spots, dug
 
 
-def dug_in(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
+def dug_from_spots(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]:
     """What must be dug out, where stacks are drawn one by one or long cartons lie across them."""
     if any(spot.z_cm for spot in spots):
         over = {
@@ -239,12 +239,12 @@ def dug_in(spots: Sequence[Spot], opening: Mapping[str, int]) -> tuple[str, ...]
             ]
             for one in spots
         }
-        dug = [lower for lower, uppers in over.items() if dug_out([[lower, upper] for upper in uppers], opening)]
+        dug = [lower for lower, uppers in over.items() if dug_cartons([[lower, upper] for upper in uppers], opening)]
         return tuple(sorted(dug, key=lambda carton: opening.get(carton, 0)))
-    return dug_out([spot.cartons for spot in spots], opening)
+    return dug_cartons([spot.cartons for spot in spots], opening)
 
 
-def in_stacks(
+def stand_in_stacks(
     loads: Sequence[Load],
     floor: Deck,
     opening: Mapping[str, int],

@@ -16,7 +16,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from receiving.staging.loads import FRAGILE_BEARS_G, Deck, Load, clip_to_deck, may_carry
-from receiving.staging.support import Polygon, Rect, clipped, corners, covers, hull
+from receiving.staging.support import Polygon, Rect, clip_polygon, corners, covers, hull
 from receiving.staging.ways import PREFERENCES, WAYS, Preference, Stacking
 
 CARRIED = 0.5
@@ -234,8 +234,8 @@ class CartLoad:
     def _carrying_part(self, under: Sequence[_Box], base: Rect) -> Polygon:
         """The part of this base at which a weight goes down to the deck, through what carries it."""
         if len(under) == 1:
-            return clipped(self._carrying[under[0][5].load.carton], base)
-        return hull(point for box in under for point in clipped(self._carrying[box[5].load.carton], base))
+            return clip_polygon(self._carrying[under[0][5].load.carton], base)
+        return hull(point for box in under for point in clip_polygon(self._carrying[box[5].load.carton], base))
 
     def _fragile_shares(self, under: Sequence[_Box], base: Rect) -> dict[str, float]:
         """What part of a weight on this base each fragile carton below bears: by the areas that touch."""

@@ -21,7 +21,7 @@ from receiving.model import (
 from receiving.model.measures import both_sizes_words, both_weights_words
 from receiving.staging.aisles import aisle_before
 from receiving.staging.at_once import open_first
-from receiving.staging.checking import ASSUMED_CART, find_doubtful, ranked
+from receiving.staging.checking import ASSUMED_CART, find_doubtful, rank_cautions
 from receiving.staging.destinations import setting_order
 from receiving.staging.floor import stand_in_waves
 from receiving.staging.handling import LIMITS_OF_USE, cautions_for, lift_advice
@@ -74,7 +74,9 @@ def plan_staging(
         open_first=open_first(shipment),
         trips=trips,
         bays=_bays(shipment, going, waves),
-        cautions=ranked((*find_doubtful(shipment, going, waves), *cautions_for(shipment, trips, lifting, going))),
+        cautions=rank_cautions(
+            (*find_doubtful(shipment, going, waves), *cautions_for(shipment, trips, lifting, going))
+        ),
         held=(*held, *too_much, *(h for own in floors for h in own.held)),
         bound=bound,
         stop_bound=StopBound(_cart_stops(trips), stops_at_least(waves, deck) + stops_begun),

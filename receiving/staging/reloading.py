@@ -144,7 +144,7 @@ class _Reloading:
         for load in self._stirred(loads):
             trips = [trip for trip in carts if self.bound.get(load.carton, trip) == trip]
             if evenly:
-                trips.sort(key=lambda trip: filled(carts[trip]))
+                trips.sort(key=lambda trip: filled_share(carts[trip]))
             for trip in trips:
                 placed = carts[trip].place_for(load)
                 if placed is not None:
@@ -176,6 +176,6 @@ def _apart(one: Placement, other: Placement) -> int:
     return along + across + abs(one.z_mm - other.z_mm)
 
 
-def filled(cart: CartLoad) -> float:
+def filled_share(cart: CartLoad) -> float:
     """How full a cart is: by weight or by space, whichever is more."""
     return max(cart.weight_g / cart.deck.max_g, cart.volume_mm3 / deck_mm3(cart.deck))

@@ -67,7 +67,7 @@ def _may_join(load: Load, stack: Stack) -> bool:
     return may_rest_on(load, stack[-1]) and (not fragile or borne <= FRAGILE_BEARS_G)
 
 
-def dug_out(stacks: Sequence[Sequence[str]], opening: Mapping[str, int]) -> tuple[str, ...]:
+def dug_cartons(stacks: Sequence[Sequence[str]], opening: Mapping[str, int]) -> tuple[str, ...]:
     """The cartons that lie under one that is opened after them, in opening order; stacks bottom first."""
     dug = [
         lower

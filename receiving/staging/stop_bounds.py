@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from receiving.staging.bounds import at_least_trips
+from receiving.staging.bounds import bound_trips
 from receiving.staging.loading import deck_mm3, volume_mm3
 from receiving.staging.loads import Deck, Load
 
@@ -40,7 +40,7 @@ def fewest_stops(
     whole = ((frozenset(bays), trips),)
     if not bays or not trips:
         return Parts(0, ())
-    each = {bay: at_least_trips(own, deck) for bay, own in bays.items()}
+    each = {bay: bound_trips(own, deck) for bay, own in bays.items()}
     least = max(trips, sum(each.values()))
     knots = _tied(bays, loads, stops, bound)
     if len(knots) > MOST_KNOTS:
@@ -82,7 +82,7 @@ def _divided(
 
     @cache
     def needs(members: int) -> int:
-        return at_least_trips([load for bay in bays_in(members) for load in bays[bay]], deck)
+        return bound_trips([load for bay in bays_in(members) for load in bays[bay]], deck)
 
     @cache
     def fill(members: int) -> float:

@@ -26,7 +26,7 @@ def corners(rect: Rect) -> Polygon:
     return ((x, y), (x1, y), (x1, y1), (x, y1))
 
 
-def clipped(polygon: Polygon, rect: Rect) -> Polygon:
+def clip_polygon(polygon: Polygon, rect: Rect) -> Polygon:
     """The part of the polygon within the rectangle (Sutherland & Hodgman, Communications of the ACM 17 (1974) 32–42).
 
     >>> clipped(((0, 0), (4, 0), (0, 4)), (0, 0, 2, 1))

@@ -17,11 +17,11 @@ from dataclasses import dataclass, field, replace
 from random import Random
 from typing import TypeVar
 
-from receiving.staging.bounds import at_least_trips
+from receiving.staging.bounds import bound_trips
 from receiving.staging.constraints import fit_on_carts, is_answered
 from receiving.staging.loading import CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
-from receiving.staging.reloading import SEED, filled, reload_carts
+from receiving.staging.reloading import SEED, filled_share, reload_carts
 from receiving.staging.ways import LOADING_ORDERS
 
 _T = TypeVar("_T")
@@ -105,7 +105,7 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float) -> PackingSol
 
     The bound holds for all plans that keep what people put on trips of its own; what is open-first sets no limit.
     """
-    at_least = at_least_trips(problem.loads, problem.deck)
+    at_least = bound_trips(problem.loads, problem.deck)
     effort = Effort(int(time_limit_s * COMPARISONS_PER_S))
     begun, problem, released = _bind(problem, time_limit_s)
     pinned = {trip for carton, trip in problem.bound.items() if carton in problem.pinned}
@@ -242,7 +242,7 @@ def _one_trip_fewer(
     free = [trip for trip, cart in enumerate(carts) if cart.placements and trip not in bound]
     if not free or len(carts) - 1 in bound:
         return None
-    emptiest = min(free, key=lambda trip: filled(carts[trip]))
+    emptiest = min(free, key=lambda trip: filled_share(carts[trip]))
     fewer = list(carts)
     fewer[emptiest] = fewer[-1]
     others = dict(enumerate(fewer[problem.first_free : -1], start=problem.first_free))

@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 
 from receiving.model import Carton, CartonKind, Layout, Spot, Trip
 from receiving.staging.aisles import usable_depth_cm
-from receiving.staging.bounds import at_least_trips
+from receiving.staging.bounds import bound_trips
 from receiving.staging.destinations import setting_order
-from receiving.staging.floor import Floors, dug_in, floor_deck, in_stacks, spot_of, stand_on_floors
+from receiving.staging.floor import Floors, dug_from_spots, floor_deck, spot_of, stand_in_stacks, stand_on_floors
 from receiving.staging.loading import Effort, Placement
 from receiving.staging.loads import Deck, Load
 from receiving.staging.shipment import BLOCKING, Shipment
@@ -257,7 +257,7 @@ def trips_at_least(waves: Sequence[Wave], deck: Deck, search: Search) -> int:
         return waves[0].solution.at_least
     pinned = {trip for wave in waves for trip in wave.problem.bound.values()}
     loads = [load for wave in waves for load in wave.problem.loads]
-    at_least, planned = max(len(pinned), at_least_trips(loads, deck)), sum(wave.solution.driven for wave in waves)
+    at_least, planned = max(len(pinned), bound_trips(loads, deck)), sum(wave.solution.driven for wave in waves)
     if at_least < planned and are_fewest(loads, deck, planned, PROVING * search.time_limit_s):
         return planned
     return at_least
@@ -272,7 +272,7 @@ def stops_at_least(waves: Sequence[Wave], deck: Deck) -> int:
         for load in wave.problem.loads:
             if load.carton in wave.floors.bay_of:
                 by_bay.setdefault(wave.floors.bay_of[load.carton].bay, []).append(load)
-    return sum(at_least_trips(own, deck) for own in by_bay.values())
+    return sum(bound_trips(own, deck) for own in by_bay.values())
 
 
 def _routes(shipment: Shipment, loads: Iterable[Load], floors: Floors) -> dict[str, Route]:
@@ -368,9 +368,9 @@ def stacked_by_arrival(
         if lying_under_earlier(now, arrival):
             own = [loads[name] for name in names]
             ways += _ways(own, floor_deck(bay, usable_depth_cm(bay, layout)), opening, arrival)
-        best = min(ways, key=lambda way: len(lying_under_earlier(way, arrival)) + len(dug_in(way, opening)))
+        best = min(ways, key=lambda way: len(lying_under_earlier(way, arrival)) + len(dug_from_spots(way, opening)))
         spots[bay.bay] = tuple(best)
-        for found, known in ((dug_in(best, opening), dug), (lying_under_earlier(best, arrival), restacked)):
+        for found, known in ((dug_from_spots(best, opening), dug), (lying_under_earlier(best, arrival), restacked)):
             known.pop(bay.bay, None)
             if found:
                 known[bay.bay] = found
@@ -379,7 +379,7 @@ def stacked_by_arrival(
 
 def lying_under_earlier(spots: Sequence[Spot], arrival: Mapping[str, int]) -> tuple[str, ...]:
     """The cartons that come after one that lies over them, in the order in which they come."""
-    late = dug_in(spots, {carton: -trip for carton, trip in arrival.items()})
+    late = dug_from_spots(spots, {carton: -trip for carton, trip in arrival.items()})
     return tuple(sorted(late, key=lambda carton: (arrival.get(carton, 0), carton)))
 
 
@@ -389,6 +389,8 @@ def _ways(
     """Plain stacks that fit, in the order of arrival: without digging first, then with it."""
     for without_digging in (True, False):
         for by_size in (True, False):
-            found = in_stacks(loads, floor, opening, without_digging=without_digging, by_size=by_size, arrival=arrival)
+            found = stand_in_stacks(
+                loads, floor, opening, without_digging=without_digging, by_size=by_size, arrival=arrival
+            )
             if found is not None:
                 yield found

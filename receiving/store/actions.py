@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from receiving.model.hidden_signs import without_hidden_signs
+from receiving.model.hidden_characters import without_hidden_characters
 from receiving.store.records import as_utc_text
 from receiving.store.tables import Tables
 
@@ -72,7 +72,7 @@ class PendingTables(Tables):
         self, purpose: Purpose, key: str, body: bytes, *, shown_at: datetime, name: str = "", detail: str = ""
     ) -> None:
         """Keep what was shown under this key, in place of what was before; the oldest go."""
-        kept = Pending(without_hidden_signs(name), detail, body)
+        kept = Pending(without_hidden_characters(name), detail, body)
         if self.pending(purpose, key) == kept:
             return
         with self._writing():

@@ -17,7 +17,7 @@ from receiving.store.checking import (
     CheckReport,
     DamageKind,
     check_database,
-    checked_copy,
+    copy_and_check,
     file_damage,
     first_words,
 )
@@ -137,7 +137,7 @@ def _copied(database: Path, folder: Path) -> Iterator[Path]:
         )
     with tempfile.TemporaryDirectory(dir=folder, prefix=".unfinished-") as aside:
         copy = Path(aside) / DATABASE
-        checked_copy(database, copy)
+        copy_and_check(database, copy)
         yield copy
 
 
@@ -203,7 +203,7 @@ def _unpack(backup: Path, aside: Path) -> None:
     if backup.is_dir():
         if not (backup / DATABASE).exists():
             raise _no_backup(backup)
-        checked_copy(backup / DATABASE, aside / DATABASE)
+        copy_and_check(backup / DATABASE, aside / DATABASE)
         for photo in _stored_photos(backup / PHOTOS):
             _copy_photo(photo, photo_path(aside / PHOTOS, photo.name))
         return

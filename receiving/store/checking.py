@@ -141,7 +141,7 @@ def _as_now(database: Path) -> Iterator[Path]:
         return
     with tempfile.TemporaryDirectory(prefix="receiving-check-") as folder:
         copy = Path(folder) / database.name
-        checked_copy(database, copy)
+        copy_and_check(database, copy)
         connect(copy, create=False).conn.close()
         yield copy
 
@@ -355,7 +355,7 @@ def first_words(damages: Iterable[Damage]) -> Text:
     return joined(named, DAMAGE_WORDS[damage.kind], damage.detail, separator=": ")
 
 
-def checked_copy(source: Path, database: Path) -> None:
+def copy_and_check(source: Path, database: Path) -> None:
     """Copy a database as of one moment, also while it is in use, into a new file that its owner alone may read."""
     with read_only(source) as connection, mapped_sqlite_errors(source):
         database.touch(0o600)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from receiving.errors import Conflict, NotFound
 from receiving.messages import message
 from receiving.model import Manifest, StoredMessage, listed_forms
-from receiving.model.hidden_signs import without_hidden_signs
+from receiving.model.hidden_characters import without_hidden_characters
 from receiving.store.records import (
     RevisionOrigin,
     RevisionRecord,
@@ -114,7 +114,7 @@ class ManifestTables(Tables):
                         "shipment": manifest.shipment,
                         "revision": follows + 1,
                         "imported_at": as_utc_text(imported_at),
-                        "file_name": without_hidden_signs(source),
+                        "file_name": without_hidden_characters(source),
                         "manifest": to_text(manifest),
                         "changes": json.dumps([change.plain for change in changes]),
                         "origin": origin,

@@ -5,7 +5,7 @@ from datetime import datetime
 from receiving.errors import Conflict, NotFound, StoreError
 from receiving.messages import message
 from receiving.model import Receipt
-from receiving.model.hidden_signs import without_hidden_signs
+from receiving.model.hidden_characters import without_hidden_characters
 from receiving.store.records import (
     Document,
     DocumentKind,
@@ -73,7 +73,7 @@ class PaperTables(Tables):
                 )
             if known[-1:] != [body]:
                 row = {"kind": kind, "key": key, "added_at": as_utc_text(added_at), "body": body}
-                self._insert("documents", {**row, "file_name": without_hidden_signs(file_name)})
+                self._insert("documents", {**row, "file_name": without_hidden_characters(file_name)})
 
     def documents(self, kind: DocumentKind, key: str) -> tuple[Document, ...]:
         """All documents of this kind and key, oldest first."""

@@ -24,7 +24,7 @@ from pyzbar import pyzbar
 
 from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
-from receiving.reading.guided.compare import Comparison, compared
+from receiving.reading.guided.compare import Comparison, compare_codes
 from receiving.reading.guided.fit import banks_of
 from receiving.reading.guided.reader import seen_at
 from receiving.reading.photo import read_gray
@@ -92,7 +92,7 @@ def why(gray: np.ndarray, true: str, expected: tuple[ExpectedCode, ...]) -> str:
     """Why no region gave the printed code: what the one that came nearest lacks."""
     banks, names = banks_of(expected), frozenset(code.raw for code in expected)
     looks = [seen_at(gray.astype(np.float32), quad) for quad in candidate_regions(gray)]
-    found = [compared(look[1], banks, names) for look in looks if look]
+    found = [compare_codes(look[1], banks, names) for look in looks if look]
     leads = [comparison for comparison in found if comparison.fits]
     if not leads:
         return f"no striped region among {len(looks)}"

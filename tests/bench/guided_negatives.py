@@ -33,9 +33,9 @@ from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import decision
 from receiving.reading.guided import patterns as code128
 from receiving.reading.guided import patterns as upce
-from receiving.reading.guided.compare import Comparison, closely
+from receiving.reading.guided.compare import Comparison, compare_closely
 from receiving.reading.guided.decision import stripes_alone
-from receiving.reading.guided.fit import Fitted, fitted, near_fits
+from receiving.reading.guided.fit import Fitted, fit_patterns, near_fits
 from receiving.reading.guided.patterns import CODE39_CHARACTERS, Pattern, patterns
 from receiving.reading.guided.profile import Profile
 
@@ -100,10 +100,10 @@ def _one_changed(text: str, alphabet: str, chance: Chance) -> str:
 
 def _colliding(text: str, chance: Chance) -> str:
     """The text with two characters changed where the symbol's check character and length stay as they are."""
-    printed = code128.complete(code128.encodings(text, gs1=False)[0])
+    printed = code128.add_check_and_stop(code128.encodings(text, gs1=False)[0])
     while True:
         wrong = _one_changed(_one_changed(text, "".join(ALPHABET), chance), "".join(map(chr, range(32, 127))), chance)
-        seen = code128.complete(code128.encodings(wrong, gs1=False)[0])
+        seen = code128.add_check_and_stop(code128.encodings(wrong, gs1=False)[0])
         if wrong != text and len(seen) == len(printed) and seen[-2] == printed[-2]:
             return wrong
 
@@ -113,8 +113,8 @@ def upce_next(chance: Chance) -> Codes:
     first = six + way * int(chance.integers(1, 21))
     sixes = dict.fromkeys(str((first + way * n) % 10**6).zfill(6) for n in range(CARTONS))
     # Six digits that are not the shortest form of their number are printed as those that are.
-    true = checked(upce.expanded(str(six).zfill(6)), "]E0")
-    expected = dict.fromkeys(checked(upce.expanded(digits), "]E0") for digits in sixes)
+    true = checked(upce.expand_upce(str(six).zfill(6)), "]E0")
+    expected = dict.fromkeys(checked(upce.expand_upce(digits), "]E0") for digits in sixes)
     return true, [code for code in expected if code != true]
 
 
@@ -133,7 +133,7 @@ def held_against(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], name
     found = []
     for seen in (profile, stripes_alone(profile)):
         fits = sorted(near_fits(seen, lead, shapes, NEAREST), key=lambda f: f.residual_variance)
-        found.append(closely(seen, fits, shapes, names))
+        found.append(compare_closely(seen, fits, shapes, names))
         if found[-1].conclusive:
             break
     return found
@@ -153,7 +153,7 @@ def look(kind: str, number: int, seed: int, own: bool = False) -> tuple[float, .
         return NO_FIT
     profile, warp = seen
     shapes = [p for code in expected for p in patterns(code) if p.family == form.family and p.modules == form.modules]
-    lead = fitted(profile, [form], warp[None], [False], 3)[0]
+    lead = fit_patterns(profile, [form], warp[None], [False], 3)[0]
     rows = [NO_FIT]
     for found in held_against(profile, lead, shapes, frozenset(code.raw for code in expected)):
         evidence = found.evidence

@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode
 from receiving.reading.guided import candidate_regions, decision
-from receiving.reading.guided.compare import Comparison, compared
+from receiving.reading.guided.compare import Comparison, compare_codes
 from receiving.reading.guided.decision import Verdict
-from receiving.reading.guided.fit import Explained, banks_of, ends_of, explained, near_fits
+from receiving.reading.guided.fit import Explained, banks_of, ends_of, explain_profile, near_fits
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.reader import seen_at
 from receiving.reading.guided.rectify import Patch
-from receiving.reading.guided.unexpected import consecutive, likeliest
+from receiving.reading.guided.unexpected import consecutive_patterns, likeliest_patterns
 
 WIDTH, LEFT, PLOT = 760, 20, 720
 INK, QUIET, BLUE, RED = "#1b1f24", "#6a737d", "#0b5cad", "#b3261e"
@@ -42,7 +42,7 @@ def example(first: int) -> Way:
             seen = seen_at(gray.astype(np.float32), quad)
             if seen is None:
                 continue
-            found = compared(seen[1], banks_of(expected), {code.raw for code in expected})
+            found = compare_codes(seen[1], banks_of(expected), {code.raw for code in expected})
             if found.verdict is Verdict.READ and found.fits[0].pattern.raw == text:
                 return *seen, found, expected
     raise SystemExit("No such label among the first 400: choose another --number.")
@@ -91,8 +91,8 @@ def rivals(profile: Profile, found: Comparison, expected: Sequence[ExpectedCode]
     second = min((f for f in found.fits if f.pattern.raw != best.pattern.raw), key=lambda f: f.residual_variance)
     yield "next of the expected", second.pattern.raw, second.residual_variance
     groups = {
-        "the numbers beside it": consecutive(best.pattern),
-        "what the bars spell": likeliest(explained(profile, best.pattern, best.warp, best.reversed)),
+        "the numbers beside it": consecutive_patterns(best.pattern),
+        "what the bars spell": likeliest_patterns(explain_profile(profile, best.pattern, best.warp, best.reversed)),
     }
     for who, patterns in groups.items():
         near = near_fits(profile, best, [pattern for pattern in patterns if pattern.raw not in names])
@@ -122,7 +122,7 @@ def drawing(way: Way) -> str:
     patch, profile, found, expected = way
     best = found.fits[0]
     start, end = sorted(ends_of(best.warp))
-    seen: Explained = explained(found.profile, best.pattern, best.warp, best.reversed)
+    seen: Explained = explain_profile(found.profile, best.pattern, best.warp, best.reversed)
     values = np.interp(seen.at, np.arange(len(found.profile.values)), found.profile.values.astype(np.float64))
     trusted = np.where(seen.trust > 0, seen.rest / np.maximum(seen.trust, 1e-6), 0.0)
     parts, y = [], 24.0

@@ -222,7 +222,7 @@ class Mutants(ast.NodeVisitor):
 
 
 def _other_text(value: str) -> str:
-    """Another text; the name of a codec is the same name with a sign behind it, so it gets a letter too."""
+    """Another text; the name of a codec is the same name with a character behind it, so it gets a letter too."""
     with contextlib.suppress(LookupError, ValueError):  # a value error: a text with the character of number 0
         codecs.lookup(f"{value}~")
         return f"{value}~x"

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d, uniform_filter1d, zoom
 
 from receiving.reading.guided.fit import warp_of
-from receiving.reading.guided.patterns import Pattern, rendered
+from receiving.reading.guided.patterns import Pattern, render_patterns
 from receiving.reading.guided.profile import LEAST_ROWS, Band, Profile, mean_profile
 from receiving.reading.guided.search import Pose
 
@@ -47,7 +47,7 @@ def seen_profile(pattern: Pattern, chance: np.random.Generator) -> tuple[Profile
 
 def _printed(pattern: Pattern, chance: np.random.Generator) -> tuple[Row, float]:
     """Light of the printed bars under the point spread, ``FINE`` samples a module, and the pixels a module."""
-    dark = rendered([pattern], FINE, QUIET)[0]
+    dark = render_patterns([pattern], FINE, QUIET)[0]
     spread = round(abs(chance.normal(0, 0.08)) * FINE)
     dark = (maximum_filter1d if chance.random() < 0.5 else minimum_filter1d)(dark, 2 * spread + 1)
     light = 0.85 - chance.uniform(0.55, 0.8) * dark

@@ -24,7 +24,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from receiving.model import Address, Carton, CartonKind, ContentLine
-from receiving.staging.bounds import at_least_trips
+from receiving.staging.bounds import bound_trips
 from receiving.staging.constraints import Answer, fit_on_carts
 from receiving.staging.floor import spot_of
 from receiving.staging.loading import CartLoad, Placement
@@ -149,8 +149,8 @@ def main() -> None:
             carts.append(named(made, sum(map(len, carts))))
         loads = [load for cart in carts for load in cart]
         rng.shuffle(loads)
-        assert at_least_trips(loads, deck) <= count, f"case {number}: a bound above {count} carts"
-        counted["bounds that say it exactly"] += at_least_trips(loads, deck) == count
+        assert bound_trips(loads, deck) <= count, f"case {number}: a bound above {count} carts"
+        counted["bounds that say it exactly"] += bound_trips(loads, deck) == count
         one = rng.sample(carts[0], len(carts[0]))
         answer = fit_on_carts(one, deck, 1, asked.effort)
         assert not answer.impossible, f"case {number}: one cart's cartons are called impossible"

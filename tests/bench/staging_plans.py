@@ -37,7 +37,7 @@ from receiving.model import (
     StagingPlan,
 )
 from receiving.staging import plan_staging
-from receiving.staging.bounds import at_least_bins
+from receiving.staging.bounds import bound_bins
 from receiving.staging.by_weight import best_fit_decreasing, fewest_bins
 from receiving.staging.loading import arrange
 from receiving.staging.loads import Load, deck_of, measure
@@ -189,7 +189,7 @@ def weights_of_carts(seed: int, count: int) -> Iterator[tuple[list[int], int]]:
         made = [round(carton.weight_kg * 1000) for carton in shipment(rng, 40) if carton.weight_kg]
         sizes, capacity = (made, limit) if found % 2 else triplets(rng, 30)
         number += 1
-        if len(best_fit_decreasing(sizes, capacity)) > at_least_bins(sizes, capacity):
+        if len(best_fit_decreasing(sizes, capacity)) > bound_bins(sizes, capacity):
             found += 1
             yield sizes, capacity
 
@@ -257,7 +257,7 @@ def solvers(seed: int, limit_s: float = 5.0) -> Iterator[str]:
     for (kind, made), (name, solve) in itertools.product(instances.items(), ways.items()):
         proven, cpu = 0, []
         for sizes, capacity in made:
-            bins, at_least = len(best_fit_decreasing(sizes, capacity)), at_least_bins(sizes, capacity)
+            bins, at_least = len(best_fit_decreasing(sizes, capacity)), bound_bins(sizes, capacity)
             began = time.process_time()
             proven += solve(sizes, capacity, bins, at_least, limit_s) is not None
             cpu.append(time.process_time() - began)

@@ -29,7 +29,7 @@ from receiving.model import (
     Reconciliation,
 )
 from receiving.staging import plan_staging
-from receiving.staging.bounds import at_least_bins
+from receiving.staging.bounds import bound_bins
 from receiving.staging.by_weight import best_fit_decreasing, fewest_bins
 from receiving.staging.rectangles import Packing, Verdict, pack_rectangles
 from tests.spoken import verbatim
@@ -76,7 +76,7 @@ def test_uniform_items_of_120_are_packed_and_proven(seed: int) -> None:
 def test_the_nine_items_of_martello_and_toth_take_four_bins() -> None:
     sizes = [70, 60, 50, 33, 33, 33, 11, 7, 3]
     assert -(-sum(sizes) // 100) == 3
-    assert at_least_bins(sizes, 100) == 4
+    assert bound_bins(sizes, 100) == 4
     assert len(fewest_bins(sizes, 100).bins) == 4
 
 

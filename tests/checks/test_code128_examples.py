@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-from receiving.reading.guided.patterns import check_character, complete, encodings
+from receiving.reading.guided.patterns import add_check_and_stop, check_character, encodings
 
 FILE = Path(__file__).parent / "data" / "code128_check_examples.json"
 
@@ -28,4 +28,4 @@ def test_the_encoder_writes_every_worked_example_as_published():
 def test_the_whole_symbol_of_a_worked_example_ends_with_check_and_stop():
     """ "PJJ123C" in code set A: check character 54, stop 106 (source in the file)."""
     row = next(row for row in examples() if row["text"] == "PJJ123C")
-    assert complete(tuple(row["symbol_values"])) == (*row["symbol_values"], 54, 106)
+    assert add_check_and_stop(tuple(row["symbol_values"])) == (*row["symbol_values"], 54, 106)

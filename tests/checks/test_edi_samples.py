@@ -120,7 +120,7 @@ def test_a_receiving_advice_of_x12_is_no_notice() -> None:
 
 
 def test_two_pallets_in_a_message_with_broken_service_characters() -> None:
-    # UNA with five signs; two MEA end in a typographic quote; 41 segments once mended, so UNT+40 is right; no UNZ.
+    # UNA with five characters; two MEA end in a typographic quote; 41 segments once mended, so UNT+40 is right; no UNZ.
     found = read("edifact_desadv_message1_effektor.edi")
     assert found.source_format is SourceFormat.EDIFACT
     (manifest,) = found.manifests

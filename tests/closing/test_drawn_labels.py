@@ -15,10 +15,10 @@ from receiving.closing.label_drawing import (
     Words,
     _letters_missing,
     _needs_shaping,
-    fitted,
-    in_font,
-    printable,
-    snapped,
+    fit_words,
+    fold_into_font,
+    make_printable,
+    snap_to_dots,
     width_of,
 )
 from receiving.closing.label_printing import drawing_image, drawings_pdf
@@ -95,7 +95,7 @@ def test_the_sizes_of_stock_fill_their_page() -> None:
     [("abc", "abc"), ("äbc", "abc"), ("xbc", "?bc"), ("á", "a"), ("☂a", "?a"), ("a b", "a b")],
 )
 def test_accents_are_dropped_and_other_signs_are_a_question_mark(text: str, printed: str) -> None:
-    assert in_font(text, HAS) == printed
+    assert fold_into_font(text, HAS) == printed
 
 
 @pytest.mark.parametrize(("text", "missing"), [("abc", ""), ("äx", "x"), ("x1☂", "x1"), ("東", "東")])
@@ -104,35 +104,35 @@ def test_letters_and_digits_without_a_glyph_are_missing_and_other_signs_are_not(
 
 
 @pytest.mark.parametrize(
-    ("sign", "shaped"),
+    ("character", "shaped"),
     [("a", False), ("ש", False), ("ل", False), ("ܐ", True), ("ި", True), ("ि", True), ("\u0301", True)],
 )
-def test_letters_that_stack_or_join_in_ways_not_set_here_need_shaping(sign: str, shaped: bool) -> None:
-    assert _needs_shaping(sign) is shaped
+def test_letters_that_stack_or_join_in_ways_not_set_here_need_shaping(character: str, shaped: bool) -> None:
+    assert _needs_shaping(character) is shaped
 
 
 def test_a_text_is_one_line_in_signs_that_the_font_has() -> None:
-    assert printable(" a\n b\tc ☂") == "a b c ?"
+    assert make_printable(" a\n b\tc ☂") == "a b c ?"
 
 
 def test_a_text_is_shrunk_to_its_room_and_cut_where_it_would_be_unreadable() -> None:
-    plain = fitted("Harbor", 1, 2, 4.0, 100)
+    plain = fit_words("Harbor", 1, 2, 4.0, 100)
     assert (plain.text, plain.size_mm, plain.x_mm, plain.baseline_mm, plain.white) == ("Harbor", 4.0, 1, 2, False)
     wide = width_of("Harbor", 4.0, Font.PLAIN)
-    assert fitted("Harbor", 1, 2, 4.0, wide).size_mm == pytest.approx(4.0)
-    assert fitted("Harbor", 1, 2, 4.0, wide * 0.75).size_mm == pytest.approx(3.0)
-    least = fitted("Harbor", 1, 2, 4.0, wide * 0.55)
+    assert fit_words("Harbor", 1, 2, 4.0, wide).size_mm == pytest.approx(4.0)
+    assert fit_words("Harbor", 1, 2, 4.0, wide * 0.75).size_mm == pytest.approx(3.0)
+    least = fit_words("Harbor", 1, 2, 4.0, wide * 0.55)
     assert (least.text, least.size_mm) == ("Harbor", pytest.approx(2.2))
-    cut = fitted("Harbor Wall", 1, 2, 4.0, wide * 0.55)
+    cut = fit_words("Harbor Wall", 1, 2, 4.0, wide * 0.55)
     assert cut.text.endswith("…") and cut.text.startswith("Harb") and cut.size_mm == 2.2
     assert width_of(cut.text, 2.2, Font.PLAIN) <= wide * 0.55 + 1e-6
-    assert fitted("Harbor", 1, 2, 1.5, wide * 0.1).size_mm == 1.5, "smaller text stays as small as it was asked for"
-    assert fitted("", 1, 2, 4.0, 10).size_mm == 4.0
+    assert fit_words("Harbor", 1, 2, 1.5, wide * 0.1).size_mm == 1.5, "smaller text stays as small as it was asked for"
+    assert fit_words("", 1, 2, 4.0, 10).size_mm == 4.0
 
 
 @pytest.mark.parametrize(("mm", "dpi", "dots"), [(1.0, 203, 8), (0.06, 203, 0), (0.07, 203, 1), (25.4, 300, 300)])
 def test_lengths_are_whole_dots(mm: float, dpi: int, dots: int) -> None:
-    assert snapped(mm, dpi) == pytest.approx(dots * 25.4 / dpi)
+    assert snap_to_dots(mm, dpi) == pytest.approx(dots * 25.4 / dpi)
 
 
 def test_a_picture_has_the_dots_of_its_printer() -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from receiving.closing import LabelExtras, LabelPrint, labels_pdf
-from receiving.closing.label_drawing import _file_of, font_file, installed
+from receiving.closing.label_drawing import _file_of, font_file, is_installed
 from receiving.closing.label_stock import STOCKS, Stock
 from receiving.closing.label_symbols import Modules
 from receiving.closing.labels import _also_lines, _bar_module, carton_label
@@ -148,7 +148,7 @@ def test_bars_that_would_be_too_narrow_to_scan_are_refused(room_mm: float, dpi: 
 
 
 def test_a_font_that_is_nowhere_is_named() -> None:
-    assert not installed("NoSuchFont")  # type: ignore[arg-type]
+    assert not is_installed("NoSuchFont")  # type: ignore[arg-type]
     with pytest.raises(BadRequest, match="The font NoSuchFont is not installed"):
         font_file("NoSuchFont")  # type: ignore[arg-type]
 

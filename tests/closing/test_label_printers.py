@@ -17,7 +17,7 @@ import zxingcpp
 from PIL import Image
 
 from receiving.closing import LabelExtras, LabelPrint, check_letters, label_png, labels_pdf, labels_raster
-from receiving.closing.label_drawing import Font, drawn_runs, installed
+from receiving.closing.label_drawing import Font, is_installed, split_into_runs
 from receiving.closing.label_printing import bitmap, raster_images
 from receiving.closing.labels import carton_label
 from receiving.closing.writing import font_file_named
@@ -185,7 +185,7 @@ def test_a_label_for_whole_sections_or_for_none_names_three_of_them_or_of_its_go
 
 
 def test_accents_that_the_plain_font_lacks_are_printed_where_the_wider_one_is_installed() -> None:
-    wanted = "Żwirki, Łódź" if installed(Font.WIDE) else "Zwirki, Łódz"
+    wanted = "Żwirki, Łódź" if is_installed(Font.WIDE) else "Zwirki, Łódz"
     assert wanted in words(LabelExtras(), section("Żwirki, Łódź"))
 
 
@@ -233,7 +233,7 @@ def test_other_writing_systems_print_where_a_font_of_theirs_is_installed(text: s
         return
     assert text in words(LabelExtras(), section(text)), "a label keeps what was written until it is drawn"
     label = carton_label(section(text), MANIFEST)
-    drawn = [runs for each in label.words if each.text == text for runs in drawn_runs(each.text, each.font)]
+    drawn = [runs for each in label.words if each.text == text for runs in split_into_runs(each.text, each.font)]
     assert {name for _, name in drawn} <= {font, "DejaVuSans-Bold", "VeraBd"}
     assert "?" not in "".join(run for run, _ in drawn)
     page = pdfium.PdfDocument(labels_pdf((section(text),), MANIFEST))[0]
@@ -243,7 +243,7 @@ def test_other_writing_systems_print_where_a_font_of_theirs_is_installed(text: s
 
 @pytest.mark.parametrize("text", ["Гавань", "Λιμάνι"])
 def test_cyrillic_and_greek_print_where_the_wider_font_is_installed(text: str) -> None:
-    if not installed(Font.WIDE):
+    if not is_installed(Font.WIDE):
         with pytest.raises(BadRequest, match="fonts-dejavu-core"):
             words(LabelExtras(), section(text))
         return

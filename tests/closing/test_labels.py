@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from receiving.closing.label_drawing import Font, LabelDrawing, PlacedSymbol, fitted, printable, width_of
+from receiving.closing.label_drawing import Font, LabelDrawing, PlacedSymbol, fit_words, make_printable, width_of
 from receiving.closing.label_printing import drawing_image, label_png
 from receiving.closing.label_stock import STOCKS, LabelPrint
 from receiving.closing.label_symbols import position_data_matrix, position_text, sscc_bars, sscc_data_matrix, sscc_link
@@ -265,11 +265,11 @@ def test_a_barcode_too_long_for_the_label_is_refused() -> None:
 
 
 def test_text_that_the_font_lacks_is_replaced_not_lost() -> None:
-    assert printable("Łódź  Straße\n日本") == "Łódz Straße ??"
+    assert make_printable("Łódź  Straße\n日本") == "Łódz Straße ??"
 
 
 def test_a_long_text_shrinks_first_and_is_then_cut() -> None:
-    short, long = (fitted("W" * count, 0, 10, 8, 30, font=Font.BOLD) for count in (5, 60))
+    short, long = (fit_words("W" * count, 0, 10, 8, 30, font=Font.BOLD) for count in (5, 60))
     assert short.text == "WWWWW" and short.size_mm < 8
     assert long.text.endswith("…") and width_of(long.text, long.size_mm, long.font) <= 30.001
 

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 import pytest
 
 from receiving.closing import declaration_words, receipt_pdf, show_receipt
-from receiving.closing.paper import unprintable
+from receiving.closing.paper import find_unprintable
 from receiving.errors import BadRequest
 from receiving.model import (
     Address,
@@ -312,7 +312,7 @@ def test_every_font_of_a_receipt_is_in_the_file(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("name", ["Мария Петрова", "Ελένη Παππά", "Nguyễn Thị Hồng", "Çağla Şahin"])
 def test_names_in_other_scripts_are_printed_or_refused_by_their_letters(name: str, tmp_path: Path) -> None:
-    if unprintable(name):
+    if find_unprintable(name):
         with pytest.raises(BadRequest, match="letters that cannot be printed"):
             receipt_pdf(receipt_of(name))
         return
@@ -321,7 +321,7 @@ def test_names_in_other_scripts_are_printed_or_refused_by_their_letters(name: st
 
 @pytest.mark.parametrize("name", ["王小明", "山田 花子", "王小明 & Łukasz Żak"])
 def test_chinese_and_japanese_names_are_printed_where_a_font_of_theirs_is(name: str, tmp_path: Path) -> None:
-    if unprintable(name):
+    if find_unprintable(name):
         pytest.skip("install Debian's fonts-droid-fallback: no font here has these letters")
     data = receipt_pdf(receipt_of(name, remarks=f"{name}: 2 箱"))
     text = unicodedata.normalize("NFC", read_by("pdftotext", data, tmp_path))
@@ -336,7 +336,7 @@ HEBREW, ARABIC, PERSIAN, KOREAN = "דנה כהן", "ليلى الأحمد", "پ�
 
 @pytest.mark.parametrize("name", [HEBREW, ARABIC, PERSIAN, KOREAN])
 def test_hebrew_arabic_and_korean_names_are_read_back_as_they_were_written(name: str, tmp_path: Path) -> None:
-    if unprintable(name):
+    if find_unprintable(name):
         pytest.skip("install Debian's fonts-dejavu-core and fonts-nanum: no font here has these letters")
     data = receipt_pdf(receipt_of(name, remarks=f"{name} (2), 10:30."))
     text = as_written(read_by("pdftotext", data, tmp_path))
@@ -353,7 +353,7 @@ def as_written(text: str) -> str:
 
 @pytest.mark.parametrize(("name", "remarks"), [(HEBREW, "הקופסה רטובה (2)."), (ARABIC, "وصل الصندوق مبللا.")])
 def test_who_hears_a_receipt_hears_names_and_remarks_as_they_were_written(name: str, remarks: str) -> None:
-    if unprintable(name + remarks):
+    if find_unprintable(name + remarks):
         pytest.skip("install Debian's fonts-dejavu-core")
     pdf = pdfium.PdfDocument(receipt_pdf(receipt_of(name, remarks=remarks)))
     page = pdf[0]
@@ -379,7 +379,7 @@ def _actual_texts(element: object) -> Iterator[str]:
 def test_long_remarks_that_run_from_right_to_left_are_broken_as_they_are_read(tmp_path: Path) -> None:
     words = [f"מילה{n}" for n in range(1, 61)]
     remarks = " ".join(words)
-    if unprintable(remarks):
+    if find_unprintable(remarks):
         pytest.skip("install Debian's fonts-dejavu-core")
     text = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=remarks)), tmp_path))
     lines = [line for line in text.splitlines() if "מילה" in line]
@@ -390,7 +390,7 @@ def test_long_remarks_that_run_from_right_to_left_are_broken_as_they_are_read(tm
 
 @pytest.mark.parametrize("word", ["מ" * 200, "m" + "מ" * 200])
 def test_a_word_longer_than_a_line_is_broken_and_nothing_of_it_is_lost(word: str, tmp_path: Path) -> None:
-    if unprintable(word):
+    if find_unprintable(word):
         pytest.skip("install Debian's fonts-dejavu-core")
     text = as_written(read_by("pdftotext", receipt_pdf(receipt_of("Ida", remarks=word)), tmp_path))
     assert text.count("מ") == 200

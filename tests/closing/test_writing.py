@@ -126,4 +126,4 @@ def test_letters_that_the_own_font_has_stay_in_it() -> None:
     own = frozenset(map(ord, "abc \u738b"))
     assert font_runs("ab \u738bc", "own", own) == [("ab \u738bc", "own")]
     assert font_runs("", "own", own) == []
-    assert [run for run, _ in font_runs("a\u0e2ab", "own", own)] == ["a\u0e2ab"], "a sign that none has"
+    assert [run for run, _ in font_runs("a\u0e2ab", "own", own)] == ["a\u0e2ab"], "a character that none has"

@@ -415,7 +415,7 @@ def test_doctor_names_a_library_that_is_missing_and_how_to_get_it(
     assert (found["nor-this"]["ok"], found["nor-this"]["words"]) == (None, "not installed; it reads runes.")
     assert found["nor-this"]["next_step"] == "To add it: pip install nor-this"
     assert found["flask"]["ok"] is True
-    monkeypatch.setattr(doctor, "in_checkout", lambda: False)
+    monkeypatch.setattr(doctor, "is_checkout", lambda: False)
     assert findings(capsys, tmp_path, 1)["no-such-library"]["next_step"] == "Install the package again with pip."
     assert run(["doctor", "--data", str(tmp_path)]) == 1
     lines = capsys.readouterr().out.splitlines()
@@ -471,7 +471,7 @@ def test_the_tests_are_run_with_the_projects_settings(monkeypatch: pytest.Monkey
 def test_installed_without_its_source_there_are_no_tests(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(test, "in_checkout", lambda: False)
+    monkeypatch.setattr(test, "is_checkout", lambda: False)
     assert run(["test"]) == 1
     assert "the tests are part of the source" in capsys.readouterr().err
 

@@ -24,10 +24,10 @@ FOLDER = Path(__file__).with_name("approved")
 NUMBER = 24
 
 
-def _broken(rng: random.Random, segments: list[str], sign: str) -> list[str]:
+def _broken(rng: random.Random, segments: list[str], character: str) -> list[str]:
     """One of the faults of the field, in one segment."""
     at = rng.randrange(1, len(segments))
-    parts = segments[at].split(sign)
+    parts = segments[at].split(character)
     match rng.randrange(6):
         case 0:
             del segments[at]
@@ -43,7 +43,7 @@ def _broken(rng: random.Random, segments: list[str], sign: str) -> list[str]:
             segments[at - 1], segments[at] = segments[at], segments[at - 1]
             return segments
     if at < len(segments) and len(parts) > 1:
-        segments[at] = sign.join(parts)
+        segments[at] = character.join(parts)
     return segments
 
 

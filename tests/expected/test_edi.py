@@ -1,6 +1,6 @@
 """What X12 and EDIFACT readers share: character sets, what is counted of a segment, warnings in one line, limits.
 
-X12 and EDIFACT cut into segments: whatever the blocks in which a file comes, its signs, and how it ends.
+X12 and EDIFACT cut into segments: whatever the blocks in which a file comes, its characters, and how it ends.
 """
 
 import io
@@ -28,7 +28,7 @@ def decoded(data: bytes) -> tuple[str, EdiSource]:
 
 
 @pytest.mark.parametrize(
-    ("level", "charset", "sign"),
+    ("level", "charset", "character"),
     [
         ("UNOC", "iso8859-1", "é"),
         ("UNOD", "iso8859-2", "ł"),
@@ -43,12 +43,14 @@ def decoded(data: bytes) -> tuple[str, EdiSource]:
         ("UNOY", "cp1252", "é"),
     ],
 )
-def test_bytes_that_are_not_utf_8_are_of_the_declared_character_set(level: str, charset: str, sign: str) -> None:
+def test_bytes_that_are_not_utf_8_are_of_the_declared_character_set(level: str, charset: str, character: str) -> None:
     """Syntax identifiers of ISO 9735; Windows-1252 stands for levels that declare none."""
-    text, source = decoded(f"UNB+{level}:3+A'NAD+{sign}'".encode(charset))
-    assert text == f"UNB+{level}:3+A'NAD+{sign}'"
+    text, source = decoded(f"UNB+{level}:3+A'NAD+{character}'".encode(charset))
+    assert text == f"UNB+{level}:3+A'NAD+{character}'"
     assert source.bytes_not_utf8 == 1
-    assert decoded(f"UNB+{level}:3+A'NAD+{sign}'".encode())[0].endswith(f"{sign}'"), "UTF-8 whatever is declared"
+    assert decoded(f"UNB+{level}:3+A'NAD+{character}'".encode())[0].endswith(f"{character}'"), (
+        "UTF-8 whatever is declared"
+    )
 
 
 def test_without_a_declaration_bytes_are_windows_1252_and_a_mark_at_the_start_is_none_of_the_text() -> None:
@@ -57,7 +59,7 @@ def test_without_a_declaration_bytes_are_windows_1252_and_a_mark_at_the_start_is
     assert (text, source.bytes_not_utf8, source.bytes_read) == ("ISA*x", 0, 5)
 
 
-def test_a_sign_that_two_blocks_share_is_whole_and_every_block_is_told() -> None:
+def test_a_character_that_two_blocks_share_is_whole_and_every_block_is_told() -> None:
     data = b"x" * (BLOCK_BYTES - 1) + "é".encode() + b"y"
     reported: list[int] = []
     source = EdiSource(io.BytesIO(data), reported.append)
@@ -279,9 +281,9 @@ WHOLE = {
     "x12 with lines": x12(STANDARD, terminator="\n", after="").decode(),
     "two interchanges, something between": x12(STANDARD).decode() + " between * them\n" + x12(STANDARD).decode(),
     "desadv": edifact(DESPATCH, DESPATCH),
-    "five signs": edifact(DESPATCH, una="UNA:+.?'"),
+    "five characters": edifact(DESPATCH, una="UNA:+.?'"),
     "released": edifact((*DESPATCH, "FTX+AAI+++a?'b?+c?:d??'e")),
-    "two with signs of their own": edifact(DESPATCH) + edifact(DESPATCH, una="UNA:+,?*'"),
+    "two with characters of their own": edifact(DESPATCH) + edifact(DESPATCH, una="UNA:+,?*'"),
 }
 
 

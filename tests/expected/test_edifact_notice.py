@@ -51,7 +51,7 @@ def test_a_despatch_advice_becomes_a_manifest() -> None:
     ids=["one line", "CRLF", "no UNA", "BOM", "decimal comma", "level B separators"],
 )
 def test_separators_and_edges_change_nothing(data: str) -> None:
-    if "\x1d" in data:  # ISO 9735 level B gives these signs without UNA; here they are named by one
+    if "\x1d" in data:  # ISO 9735 level B gives these characters without UNA; here they are named by one
         data = "UNA\x1f\x1d.? \x1c" + data
     assert read(data).manifests == read(edifact(DESPATCH)).manifests
     assert read(data).warnings == ()
@@ -75,7 +75,7 @@ def test_the_declared_character_set_is_used_where_the_text_is_not_utf8() -> None
     assert read(text.encode("utf-8")).manifests[0].cartons[1].contents[0].description == "Łódź"
 
 
-def test_service_advice_with_five_signs_is_understood_and_said() -> None:
+def test_service_advice_with_five_characters_is_understood_and_said() -> None:
     found = read(edifact(DESPATCH, una="UNA:+.?'"))
     assert found.manifests == read(edifact(DESPATCH)).manifests
     assert "UNA has five service characters instead of six" in remarks_of(found)
@@ -206,4 +206,4 @@ def test_goods_that_name_packages_of_the_level_around_them_are_in_those_once() -
     assert [[(line.item, line.qty) for line in carton.contents] for carton in found.manifests[0].cartons] == [
         [("4006381333931", 2)]
     ] * 3
-    assert said(found) == ""
+    assert remarks_of(found) == ""

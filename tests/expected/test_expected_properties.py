@@ -18,7 +18,7 @@ from receiving.expected import (
     write_manifest_csv,
 )
 from receiving.model import Address, Bay, Cart, Carton, CartonKind, ContentLine, Layout, Manifest, Sscc
-from receiving.model.hidden_signs import without_hidden_signs
+from receiving.model.hidden_characters import without_hidden_characters
 from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, sscc, x12
 
 SEEDS = (
@@ -30,7 +30,7 @@ SEEDS = (
 printable = st.characters(exclude_categories=("Cc", "Cs", "Cn", "Zs", "Zl", "Zp", "Cf", "Co"))
 ids = st.text(printable, min_size=1, max_size=12)
 words = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=30).map(
-    lambda t: without_hidden_signs(t).strip(" \t\r\n\u00a0\ufeff")
+    lambda t: without_hidden_characters(t).strip(" \t\r\n\u00a0\ufeff")
 )
 several = st.lists(ids.filter(lambda text: ";" not in text), max_size=3, unique=True).map(tuple)
 measures = st.none() | st.integers(1, 10**6).map(lambda n: n / 1000)

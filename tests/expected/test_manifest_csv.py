@@ -81,8 +81,8 @@ def test_harmless_differences_change_nothing(change: object) -> None:
 
 def test_semicolons_and_tabs_are_read_and_said() -> None:
     plain = rows("S,1,1,tray")
-    for sign, words in ((";", "semicolons"), ("\t", "tabs")):
-        read = read_manifests("m.csv", plain.replace(",", sign).encode())
+    for separator, words in ((";", "semicolons"), ("\t", "tabs")):
+        read = read_manifests("m.csv", plain.replace(",", separator).encode())
         assert read.manifests == read_manifests("m.csv", plain.encode()).manifests
         warning = f"line 1: the cells are separated by {words} instead of commas; they were read so"
         assert warning in map(str, read.warnings)

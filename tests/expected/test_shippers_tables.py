@@ -65,9 +65,9 @@ PLAIN = "shipment,store,carton,kind,description\nS,1,01,tray,Café Łódź\n"
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
-@pytest.mark.parametrize("sign", [",", "\t"])
-def test_utf_16_is_read_and_said(encoding: str, sign: str) -> None:
-    found = read_manifests("t.csv", PLAIN.replace(",", sign).encode(encoding))
+@pytest.mark.parametrize("character", [",", "\t"])
+def test_utf_16_is_read_and_said(encoding: str, character: str) -> None:
+    found = read_manifests("t.csv", PLAIN.replace(",", character).encode(encoding))
     assert found.manifests[0].cartons[0].contents[0].description == "Café Łódź"
     assert "the file is in UTF-16 ('Unicode text'); it was read so" in map(str, found.warnings)
 

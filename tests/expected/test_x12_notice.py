@@ -65,7 +65,17 @@ def test_a_standard_notice_becomes_a_manifest() -> None:
         b"\r\n\r\n  " + x12(STANDARD) + b"\x1a",
         x12(STANDARD).replace(b"~\n", b"~\n~\n ~"),
     ],
-    ids=["one line", "CRLF", "newline ends", "odd signs", "control signs", "00501", "BOM", "edges", "empty segments"],
+    ids=[
+        "one line",
+        "CRLF",
+        "newline ends",
+        "odd characters",
+        "control characters",
+        "00501",
+        "BOM",
+        "edges",
+        "empty segments",
+    ],
 )
 def test_separators_and_edges_change_nothing(data: bytes) -> None:
     assert read(data).manifests == read(x12(STANDARD)).manifests

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from receiving.closing import check_alone, new_key, read_record, replacement_from_json, replacement_json, seal
+from receiving.closing import check_alone, make_key, read_record, replacement_from_json, replacement_json, seal
 from receiving.closing import write_record as record_text
 from receiving.commands.files import kind_of
 from receiving.errors import BadRequest, FileFaults, ManifestFaults, PatternFaults, PhotoError, ScanFaults, StoreError
@@ -258,7 +258,7 @@ def record(data: bytes) -> None:
 
 
 def _sealed() -> bytes:
-    _, private, _ = new_key()
+    _, private, _ = make_key()
     text = '{"shipment": "S-1", "lines": []}'
     made = seal(
         text,

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from receiving.matching.observations import Observation, group_by_label, printed
+from receiving.matching.observations import Observation, group_by_label, text_reads
 from receiving.model import LabelRead, Source
 from tests.matching.scenes import at, read, sscc
 
@@ -107,4 +107,4 @@ def test_a_label_is_typed_where_a_person_typed_all_of_it(sources: str, typed: bo
 
 def test_print_is_what_has_no_symbol() -> None:
     print_read, symbol = read(1, symbology=""), read(2)
-    assert printed(Observation((print_read, symbol))) == (print_read,)
+    assert text_reads(Observation((print_read, symbol))) == (print_read,)

@@ -17,12 +17,12 @@ from receiving.model import mod10_check_digit
 from receiving.reading.gs1 import (
     GS,
     Gs1Data,
+    cut_short,
     element_faults,
     pair_faults,
     read_bracketed,
     read_digital_link,
     read_element_strings,
-    shortened,
 )
 from receiving.reading.gs1_rules import ENTRIES, PREDEFINED_LENGTHS, RULES, excluded_with, required_with, value_fault
 
@@ -283,8 +283,8 @@ def test_what_may_not_stand_beside_an_ai() -> None:
 
 
 def test_quotes_in_a_sentence_are_at_most_eighty_characters() -> None:
-    assert shortened("x" * 80) == "x" * 80
-    assert shortened("x" * 81) == "x" * 79 + "…"
+    assert cut_short("x" * 80) == "x" * 80
+    assert cut_short("x" * 81) == "x" * 79 + "…"
 
 
 def test_elements_are_cut_where_their_lengths_end() -> None:

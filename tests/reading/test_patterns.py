@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from receiving.errors import PatternFaults
 from receiving.model import Address
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 from receiving.reading.claims import try_pattern
 from receiving.reading.patterns import (
     GROUPS,
@@ -43,7 +43,7 @@ def test_what_is_written_reads_back_equal():
 def test_any_name_survives_writing_unless_it_reads_other_than_it_is(name):
     pattern = LabelPattern(name, "(?P<carton>.)", element=name)
     written = write_patterns([pattern]).encode()
-    if find_hidden_sign(name, lines=False) is None:
+    if find_hidden_character(name, lines=False) is None:
         assert read_patterns("p", written) == (pattern,)
     else:
         assert any("(name): character" in fault for fault in faults_of(written))

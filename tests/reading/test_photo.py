@@ -10,7 +10,7 @@ import pytest
 from receiving.errors import NotAPhoto
 from receiving.model import ExpectedCode
 from receiving.reading import attempts, cascade
-from receiving.reading.acceptance import agreed
+from receiving.reading.acceptance import is_agreed
 from receiving.reading.decoders import Decoded, zbar_available
 from receiving.reading.photo import read_gray, read_photo
 from receiving.reading.regions import bar_regions
@@ -149,7 +149,7 @@ def test_zbar_alone_is_believed_in_nothing_but_an_sscc(text: str, believed: bool
     (region,) = (r for r in bar_regions(gray) if r.is_bars and r.alternations > 30)
     attempt = attempts.first_attempt(gray, region)
     (answer,) = attempt.zbar()
-    assert (answer.raw, agreed(answer, [answer], attempt, plain=True)) == (text, believed)
+    assert (answer.raw, is_agreed(answer, [answer], attempt, plain=True)) == (text, believed)
 
 
 def test_a_corrected_text_that_used_up_its_error_correction_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

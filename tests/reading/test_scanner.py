@@ -22,20 +22,20 @@ WAYS = {
     "stand-ins": ("", "", "~", "^", "|", ""),
     "long stand-ins": ("]C1", "]d1", "<GS>", "<RS>", "<EOT>", ""),
     "tab behind": ("", "", GS, RS, EOT, "\t"),
-    "signs behind": ("]C1", "]d1", "#", RS, EOT, "$$"),
+    "characters behind": ("]C1", "]d1", "#", RS, EOT, "$$"),
 }
 
 
 @pytest.mark.parametrize("way", WAYS.values(), ids=WAYS.keys())
 def test_a_scanner_is_learned_and_undone(way: tuple[str, str, str, str, str, str]) -> None:
-    linear, matrix, *signs = way
-    learned = learn_scanner(sent(GS1, linear, *signs), sent(TEST_ENVELOPE, matrix, *signs))
+    linear, matrix, *characters = way
+    learned = learn_scanner(sent(GS1, linear, *characters), sent(TEST_ENVELOPE, matrix, *characters))
     assert learned.flaws == ()
     undo = learned.profile.text_of
-    claim = claim_of(undo(sent(f"00{SSCC}10L1{GS}21S9", linear, *signs)))
+    claim = claim_of(undo(sent(f"00{SSCC}10L1{GS}21S9", linear, *characters)))
     assert str(claim.sscc) == SSCC
     assert ("21", "S9") in claim.elements
-    plate = claim_of(undo(sent(f"[)>{RS}06{GS}1JUN123456789A1{GS}13Q7/24{RS}{EOT}", matrix, *signs)))
+    plate = claim_of(undo(sent(f"[)>{RS}06{GS}1JUN123456789A1{GS}13Q7/24{RS}{EOT}", matrix, *characters)))
     assert (plate.barcode, plate.carton_n) == ("UN123456789A1", 7)
     assert ScannerProfile.of_text(learned.profile.as_text()) == learned.profile
 

@@ -14,7 +14,7 @@ from receiving.errors import NotAPhoto, PhotoTooLarge
 from receiving.model import PhotoReading, Symbol
 from receiving.reading import picture_files
 from receiving.reading.picture_files import is_video
-from receiving.reading.video import merged, poster, read_burst, read_video, video_stills
+from receiving.reading.video import merge_frames, poster, read_burst, read_video, video_stills
 from tests.reading.photo_made import as_file, code, on_board
 
 CODES = ("00395200000000000012", "00395200000000000029")
@@ -120,7 +120,7 @@ def test_two_labels_with_one_code_in_one_frame_are_a_duplicate() -> None:
 def test_the_same_label_in_many_photos_is_one_label() -> None:
     quad = ((0.0, 0.0), (10.0, 0.0), (10.0, 5.0), (0.0, 5.0))
     frame = PhotoReading(100, 100, (Symbol("A-1", "]C0", quad, "zxing-cpp"),))
-    reading = merged([frame] * 10)
+    reading = merge_frames([frame] * 10)
     assert [(label.symbol.raw, label.frames) for label in reading.labels] == [("A-1", 10)]
 
 

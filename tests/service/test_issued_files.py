@@ -121,12 +121,12 @@ def test_a_change_that_makes_the_record_inside_unreadable_is_placed_too(ctx: ser
 
 def test_a_file_with_another_seal_than_its_own_key_is_found(ctx: service.Context) -> None:
     """Whoever seals a changed file anew with his own key is found by the key."""
-    from receiving.closing import new_key, seal_zip
+    from receiving.closing import make_key, seal_zip
 
     data = issued(ctx, "zip")
     members = {name: zipfile.ZipFile(io.BytesIO(data)).read(name) for name in ("record.json", "receipt.csv")}
     members["receipt.csv"] = members["receipt.csv"].replace(b"short", b"recvd")
-    _, private, _ = new_key()
+    _, private, _ = make_key()
     forged = seal_zip(members, shipment="S-1", number=1, private_hex=private)
     (own,) = service.list_signing_keys(ctx)
     assert service.verify_file("r.zip", data, key=own.public_key).sound

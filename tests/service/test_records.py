@@ -114,11 +114,11 @@ def test_a_header_that_was_made_to_fit_is_found(record: bytes) -> None:
 def test_a_record_sealed_with_a_strangers_key_is_found_against_the_store(ctx: service.Context, record: bytes) -> None:
     from datetime import UTC, datetime
 
-    from receiving.closing import new_key, seal, write_record
+    from receiving.closing import make_key, seal, write_record
     from receiving.model import SealedRecord
 
     text = json.loads(record)["receipt"].replace("Ida Berg", "Eve Moss")
-    _, private, _ = new_key()
+    _, private, _ = make_key()
     forged = seal(
         text,
         shipment="S-1",

@@ -15,8 +15,8 @@ from receiving.staging.bounds import (
     _stepped,
     _thresholds,
     _transforms,
-    at_least_bins,
-    at_least_trips,
+    bound_bins,
+    bound_trips,
 )
 from receiving.staging.loads import Deck, Load
 from receiving.staging.stop_bounds import Parts, _by_bay, _tied, _with, fewest_stops
@@ -62,7 +62,7 @@ def test_whatever_fits_one_bin_counts_no_more_than_one(sizes: list[int]) -> None
 )
 def test_a_bound_of_one_direction(sizes: list[int], bins: int) -> None:
     capacity = 10 if max(sizes) <= 10 else 66
-    assert at_least_bins(sizes, capacity) == bins
+    assert bound_bins(sizes, capacity) == bins
 
 
 def load(name: str, weight: int = 10, size: tuple[int, int, int] = (60, 30, 50)) -> Load:
@@ -84,7 +84,7 @@ def load(name: str, weight: int = 10, size: tuple[int, int, int] = (60, 30, 50))
     ],
 )
 def test_weight_and_space_give_the_least_trips(loads: list[Load], trips: int) -> None:
-    assert at_least_trips(loads, DECK) == trips
+    assert bound_trips(loads, DECK) == trips
 
 
 @pytest.mark.parametrize("finer", [1_000, 1_000_000])
@@ -96,7 +96,7 @@ def test_the_bound_is_the_same_whatever_the_unit_of_length(seed: int, finer: int
     loads = [load(f"{n}", 1, (longer, shorter, rng.randint(10, 60))) for n, (shorter, longer) in enumerate(sides)]
     fine = [Load(one.carton, 1, one.length_mm * finer, one.width_mm * finer, one.height_mm * finer) for one in loads]
     deck = Deck(DECK.max_g, DECK.length_mm * finer, DECK.width_mm * finer, DECK.height_mm * finer)
-    assert at_least_trips(fine, deck) == at_least_trips(loads, DECK) >= 2
+    assert bound_trips(fine, deck) == bound_trips(loads, DECK) >= 2
 
 
 def test_a_load_lies_straight_or_turned_as_far_as_the_deck_is_wide() -> None:

@@ -10,12 +10,12 @@ from receiving.staging.stacking import (
     _changes,
     _may_stand,
     _wrong_pairs,
-    dug_out,
+    dug_cartons,
     handle_less,
     may_rest_on,
     stack_up,
 )
-from receiving.staging.support import clipped, corners, covers, hull
+from receiving.staging.support import clip_polygon, corners, covers, hull
 from tests.staging.shipments import carton, manifest
 
 DECK = Deck(110_000, 1200, 600, 1000)
@@ -183,8 +183,8 @@ def test_nothing_lies_on_what_is_opened_before_it_or_comes_after_it() -> None:
 
 def test_what_lies_under_a_carton_that_is_opened_later_is_dug_out_in_opening_order() -> None:
     opening = {"a": 3, "b": 4, "c": 1, "d": 2}
-    assert dug_out([("a", "b"), ("c", "d"), ("b", "a")], opening) == ("c", "a")
-    assert dug_out([("a", "c", "b")], opening) == ("c", "a")
+    assert dug_cartons([("a", "b"), ("c", "d"), ("b", "a")], opening) == ("c", "a")
+    assert dug_cartons([("a", "c", "b")], opening) == ("c", "a")
 
 
 @pytest.mark.parametrize(
@@ -208,10 +208,10 @@ def test_a_stack_that_was_changed_keeps_every_rule(stack: list[Load], stands: bo
 def test_what_two_shapes_share_and_enclose() -> None:
     square = corners((0, 0, 10, 10))
     assert square == ((0, 0), (10, 0), (10, 10), (0, 10))
-    assert set(clipped(square, (5, 5, 20, 20))) == {(5.0, 5.0), (10, 5.0), (10, 10), (5.0, 10)}
-    assert {x for x, _ in clipped(square, (10, 0, 20, 10))} == {10}, "an edge alone"
-    assert clipped(square, (11, 0, 20, 10)) == ()
-    assert clipped(square, (0, 0, 10, 10)) == square
+    assert set(clip_polygon(square, (5, 5, 20, 20))) == {(5.0, 5.0), (10, 5.0), (10, 10), (5.0, 10)}
+    assert {x for x, _ in clip_polygon(square, (10, 0, 20, 10))} == {10}, "an edge alone"
+    assert clip_polygon(square, (11, 0, 20, 10)) == ()
+    assert clip_polygon(square, (0, 0, 10, 10)) == square
     assert hull([(0, 0), (1, 1)]) == ((0, 0), (1, 1))
     assert hull([(0, 0), (4, 0), (4, 4), (0, 4), (2, 2), (4, 2)]) == ((0, 0), (4, 0), (4, 4), (0, 4))
     assert hull([(0, 4), (4, 0), (0, 0)]) == ((0, 0), (4, 0), (0, 4)), "three corners, counterclockwise"

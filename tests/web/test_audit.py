@@ -157,10 +157,10 @@ def test_own_password_sessions_and_pin_are_written_down(app: Flask, ctx: service
 
 
 def test_whom_a_proxy_names_comes_in_once_and_not_with_each_page(ctx: service.Context, people: object) -> None:
-    from web.proxy import wrapped
+    from web.proxy import wrap_app
 
     app = create_app(ctx)
-    app.wsgi_app = wrapped(app.wsgi_app, "127.0.0.1", "X-User")  # type: ignore[method-assign]
+    app.wsgi_app = wrap_app(app.wsgi_app, "127.0.0.1", "X-User")  # type: ignore[method-assign]
     for _ in range(3):
         assert app.test_client().get("/", headers={"X-User": "Bo Reyes"}).status_code == 200
     assert app.test_client().get("/", headers={"X-User": "Nobody Known"}).status_code == 302

@@ -44,7 +44,7 @@ def test_guesses_of_a_pin_are_slowed_down_whatever_time_a_phone_says(
     assert answers == [403] * 5 + [429] * 2
 
 
-def test_a_sign_in_of_long_ago_is_not_made_fresh_by_the_time_that_a_phone_says(
+def test_a_character_in_of_long_ago_is_not_made_fresh_by_the_time_that_a_phone_says(
     app: Flask, ctx: service.Context, people: dict[str, str]
 ) -> None:
     manager = Person(app)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.web.conftest import Browser
 from tests.web.scenario import sscc
-from web.followed import delta, patched
+from web.followed import apply_delta, delta
 from web.pace import HELD_S, MOST_A_SECOND, Pace
 
 LINES = st.lists(st.sampled_from(["a", "b", "c", "", "</li>", "<li>", "é😀", "d"]), max_size=12).map("\n".join)
@@ -18,7 +18,7 @@ LIVE = "/s/S-2041~2FA/live"
 @given(LINES, LINES)
 def test_what_changed_makes_the_new_text_of_any_old_one(old: str, new: str) -> None:
     pieces = delta(old, new)
-    assert patched(old, pieces) == new
+    assert apply_delta(old, pieces) == new
     if old == new and len(set(old.split("\n"))) == len(old.split("\n")):
         assert pieces == [[0, len(old.split("\n"))]]
 
@@ -30,7 +30,7 @@ def test_a_phone_that_holds_the_part_is_sent_what_changed(browser: Browser) -> N
     changed = browser.client.get(LIVE, headers={"X-Held": before.headers["X-Mark"]})
     assert changed.status_code == HTTPStatus.OK
     assert changed.json is not None
-    assert patched(before.text, changed.json["pieces"]) == whole.text
+    assert apply_delta(before.text, changed.json["pieces"]) == whole.text
     assert changed.json["lines"] == whole.text.count("\n") + 1
     assert changed.json["mark"] == changed.headers["X-Mark"] == whole.headers["X-Mark"]
     assert len(changed.data) < len(whole.data) / 4

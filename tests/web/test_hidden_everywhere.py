@@ -1,6 +1,6 @@
-"""Every way in which a text comes to be stored, tried with signs that show nothing or turn what stands around them.
+"""Every way in which a text comes to be stored, tried with characters that show nothing or turn what stands around them.
 
-Each may refuse the text or take it without the sign; afterwards no text of the database holds one. What a scanner sent
+Each may refuse the text or take it without the character; afterwards no text of the database holds one. What a scanner sent
 is the exception: it is kept exactly as sent.
 """
 
@@ -23,14 +23,14 @@ from receiving.__main__ import main
 from receiving.errors import ReceivingError
 from receiving.expected import ColumnMapping
 from receiving.model import Place, Role, Source
-from receiving.model.hidden_signs import find_hidden_sign
+from receiving.model.hidden_characters import find_hidden_character
 from receiving.model.replacement import Delivery
 from tests.planned_reader import PlannedReader
 from tests.web.conftest import Browser
 from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, picture, sscc
 
 WORDS = "four plain words here"
-SIGNS = ("\0", "\x1b", "\u202e", "\u2067", "\ufeff")
+CHARACTERS = ("\0", "\x1b", "\u202e", "\u2067", "\ufeff")
 AS_SENT = {("reads", "raw"), ("reads", "symbology"), ("photos", "reading")}
 """Columns of what a scanner or a camera read."""
 
@@ -51,7 +51,7 @@ def texts(value: object) -> Iterator[str]:
 
 
 def stored_with_a_sign(data: Path) -> list[tuple[str, str, str]]:
-    """By table and column, the texts of the database in which such a sign stands."""
+    """By table and column, the texts of the database in which such a character stands."""
     found = []
     with closing(sqlite3.connect(data / "receiving.sqlite")) as file:
         names = [row[0] for row in file.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
@@ -61,7 +61,9 @@ def stored_with_a_sign(data: Path) -> list[tuple[str, str, str]]:
             for row in cursor:
                 for column, cell in zip(columns, row, strict=True):
                     if (table, column) not in AS_SENT:
-                        found += [(table, column, text) for text in texts(cell) if find_hidden_sign(text) is not None]
+                        found += [
+                            (table, column, text) for text in texts(cell) if find_hidden_character(text) is not None
+                        ]
     return found
 
 
@@ -173,10 +175,10 @@ def ways(bad: str, folder: Path) -> dict[str, Callable[[service.Context], object
     }
 
 
-@pytest.mark.parametrize("sign", SIGNS)
-def test_no_way_stores_such_a_sign(ctx: service.Context, tmp_path: Path, sign: str) -> None:
+@pytest.mark.parametrize("character", CHARACTERS)
+def test_no_way_stores_such_a_character(ctx: service.Context, tmp_path: Path, character: str) -> None:
     found: list[str] = []
-    for name, way in ways(sign, tmp_path).items():
+    for name, way in ways(character, tmp_path).items():
         before = len(stored_with_a_sign(ctx.data))
         try:
             way(ctx)
@@ -217,9 +219,9 @@ def test_every_form_refuses_such_a_field(app: Flask, browser: Browser) -> None:
     forms = [rule for rule in posted if not rule.endpoint.startswith("api.")]
     assert len(forms) > 40
     for rule in forms:
-        for sign in SIGNS:
-            answer = browser.post(address(app, rule), {"anything": f"a{sign}b"})
-            assert (answer.status_code, f"U+{ord(sign):04X}" in answer.text) == (400, True), (rule.rule, sign)
+        for character in CHARACTERS:
+            answer = browser.post(address(app, rule), {"anything": f"a{character}b"})
+            assert (answer.status_code, f"U+{ord(character):04X}" in answer.text) == (400, True), (rule.rule, character)
 
 
 def address(app: Flask, rule: Rule) -> str:

@@ -14,7 +14,7 @@ from tests.expected.edi_messages import DESPATCH, STANDARD, edifact, x12
 from tests.expected.test_shippers_tables import sheet
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from web.pages.imports_columns import guessed
+from web.pages.imports_columns import guess_columns
 
 TABLE = (
     "Delivery;Ship To;Box No;Weight;Set Date\n"
@@ -88,7 +88,7 @@ GERMAN = {
 
 def test_german_headings_are_guessed() -> None:
     columns, _ = service.list_manifest_columns()
-    assert guessed(tuple(GERMAN), columns) == GERMAN
+    assert guess_columns(tuple(GERMAN), columns) == GERMAN
 
 
 def led_to(html: str) -> tuple[list[str], list[str]]:

@@ -29,7 +29,7 @@ from tests.web.page_text import read
 from tests.web.test_rep import ADDRESS
 from web import MAX_UPLOAD_BYTES, create_app
 from web.manners import log_requests
-from web.proxy import wrapped
+from web.proxy import wrap_app
 from web.serve import ANSWERED_BEYOND_BYTES, make_server
 
 WORDS = "four plain words here"
@@ -134,7 +134,7 @@ def test_it_is_not_ready_on_a_full_disk_and_the_log_says_why(
 
 
 def asked(app: Flask, address: str, headers: dict[str, str], proxy: str = PROXY, user: str = "X-User") -> TestResponse:
-    client = Client(wrapped(app.wsgi_app, proxy, user))
+    client = Client(wrap_app(app.wsgi_app, proxy, user))
     return client.get("/", headers=headers, environ_base={"REMOTE_ADDR": address})
 
 
@@ -155,9 +155,9 @@ def test_the_named_proxy_alone_may_say_who_is_signed_on(ctx: service.Context) ->
 
 def test_a_user_header_without_a_named_proxy_is_refused(app: Flask) -> None:
     with pytest.raises(BadRequest, match="believed from anybody"):
-        wrapped(app, "", "X-User")
+        wrap_app(app, "", "X-User")
     with pytest.raises(BadRequest, match="is not an IP address"):
-        wrapped(app, "proxy.example", "")
+        wrap_app(app, "proxy.example", "")
 
 
 def free_port() -> int:

@@ -242,7 +242,7 @@ def test_a_provider_that_does_not_answer_is_said_and_the_password_stays(
         ('issuer = "https://a.example"\nclient_id = "a"\nclient_secret = "b"\nclaim = "name"', "names nobody"),
     ],
 )
-def test_a_file_of_a_sign_on_that_cannot_be_used_says_why(text: str, fault: str) -> None:
+def test_a_file_of_a_character_on_that_cannot_be_used_says_why(text: str, fault: str) -> None:
     with pytest.raises(BadRequest, match=fault):
         service.read_company_sign_on("sign-on.toml", text.encode())
 

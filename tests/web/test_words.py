@@ -8,7 +8,7 @@ import pytest
 
 from receiving.model import NOTE_KINDS, Address, Carton, CartonKind, ContentLine, Note
 from web.pages.notes import note_words
-from web.pages.words import counted, listed, moment_words, shown_text, size_words, visit_words, where_words
+from web.pages.words import count_words, join_words, moment_words, shown_text, size_words, visit_words, where_words
 
 TODAY = date(2026, 3, 5)
 
@@ -85,13 +85,13 @@ def test_separators_of_a_label_are_made_visible() -> None:
 
 
 def test_lists_and_counts_read_like_a_sentence() -> None:
-    assert [listed(words) for words in ([], ["a"], ["a", "", "b"], ["a", "b", "c"])] == [
+    assert [join_words(words) for words in ([], ["a"], ["a", "", "b"], ["a", "b", "c"])] == [
         "",
         "a",
         "a and b",
         "a, b and c",
     ]
-    assert (counted(0, "box", "boxes"), counted(1, "box", "boxes"), counted(2, "carton")) == (
+    assert (count_words(0, "box", "boxes"), count_words(1, "box", "boxes"), count_words(2, "carton")) == (
         "0 boxes",
         "1 box",
         "2 cartons",

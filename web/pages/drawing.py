@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from receiving.messages import Message, Text, listing, message, opening
-from receiving.model import Spot, in_layers
+from receiving.model import Spot, split_into_layers
 from web.pages.tone import Tone
 from web.units import sizes
 
@@ -58,7 +58,7 @@ class Drawing:
 
 def draw(name: Text, width_cm: float, depth_cm: float, spots: Sequence[Spot], moved: set[str], lowest: Text) -> Drawing:
     """The cartons on a floor or deck of this size; ``lowest`` names the first layer; those ``moved`` are marked."""
-    drawn = [tuple(_box(spot, moved) for spot in layer) for layer in in_layers(spots)]
+    drawn = [tuple(_box(spot, moved) for spot in layer) for layer in split_into_layers(spots)]
     whole = message("{name}, {size}", name=name, size=sizes((width_cm, depth_cm)))
     layers = tuple(
         _layer(whole, lowest, number, boxes, drawn[number - 2] if number > 1 else ())

@@ -109,7 +109,7 @@ def columns_page(
     chosen: ColumnMapping | None = None,
 ) -> ImportsColumnsPage:
     """The page for one table; ``chosen`` is what is kept or was sent, ``trouble`` why it could not be taken."""
-    picked = dict(chosen.columns) if chosen else guessed(sample.headings, columns)
+    picked = dict(chosen.columns) if chosen else guess_columns(sample.headings, columns)
     constants = dict(chosen.constants) if chosen else {}
     width, faulty = len(sample.headings), {link.anchor for link in trouble}
     return ImportsColumnsPage(
@@ -171,7 +171,7 @@ def known_words(shipper: str, faults: int) -> Message:
     )
 
 
-def guessed(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
+def guess_columns(headings: Sequence[str], columns: Sequence[str]) -> dict[str, str]:
     """The likeliest column of each heading, each column once; nothing where none is likely."""
     usual = {name: column for column, names in USUAL_HEADINGS.items() for name in (column, *names)}
     usual |= {column: column for column in columns}

@@ -40,7 +40,7 @@ FLAWS = {
 
 @dataclass(frozen=True)
 class SentSign:
-    """One sign that came: a letter, or the name of what cannot be seen."""
+    """One character that came: a letter, or the name of what cannot be seen."""
 
     text: Text
     named: bool

@@ -20,7 +20,6 @@ from web.pages.cartons import (
     extra_card,
     first_card,
 )
-from web.pages.dock import Answer, Dock
 from web.pages.notes import note_words
 from web.pages.photos import PhotoCard, photo_card
 from web.pages.questions import (
@@ -33,6 +32,7 @@ from web.pages.questions import (
     question_card,
     unclear_card,
 )
+from web.pages.scan_bar import Answer, ScanBar
 from web.pages.searching import (
     NOTHING_SOUGHT,
     MissingPart,
@@ -132,7 +132,7 @@ class ShipmentPage:
     receipts: tuple[ReceiptLine, ...]
     reading: int
     needs_look: int
-    dock: Dock
+    scan_bar: ScanBar
     answer: Answer | None
     last_read: Text
     view: str
@@ -167,7 +167,7 @@ class ShipmentLive(ShipmentPage):
 
 
 def shipment_page(
-    view: ShipmentView, *, now: datetime, at_dock: Dock, answer: Answer | None, shown: str = "find"
+    view: ShipmentView, *, now: datetime, scan_bar: ScanBar, answer: Answer | None, shown: str = "find"
 ) -> ShipmentPage:
     """The shipment page in the view ``shown`` (find, stage, hand-over); times are in the time zone of ``now``.
 
@@ -222,7 +222,7 @@ def shipment_page(
         receipts=tuple(ReceiptLine(r.number, _receipt_words(r, now)) for r in view.receipts),
         reading=sum(row.status is PhotoStatus.WAITING for row in view.photos),
         needs_look=view.to_check.count,
-        dock=at_dock,
+        scan_bar=scan_bar,
         answer=answer,
         last_read=moment_words(view.glance.last_read_at, now),
         view=shown,

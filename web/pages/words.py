@@ -12,7 +12,7 @@ from web.units import sizes, weight
 MAX_PLACES_NAMED = 3
 
 
-def counted(number: int, one: str, many: str = "") -> str:
+def count_words(number: int, one: str, many: str = "") -> str:
     """A number with its noun.
 
     >>> counted(1, "carton"), counted(3, "box", "boxes")
@@ -21,7 +21,7 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def listed(words: Iterable[str]) -> str:
+def join_words(words: Iterable[str]) -> str:
     """Words joined as in a sentence.
 
     >>> listed(["a", "b", "c"])
@@ -38,7 +38,7 @@ def cartons_words(cartons: Iterable[str]) -> str:
     ('carton 01', 'cartons 01 and 02')
     """
     ids = list(cartons)
-    return f"{'carton' if len(ids) == 1 else 'cartons'} {listed(ids)}" if ids else ""
+    return f"{'carton' if len(ids) == 1 else 'cartons'} {join_words(ids)}" if ids else ""
 
 
 def bays_words(bays: Iterable[str]) -> Text:

@@ -19,12 +19,12 @@ from receiving.reading.guided.decision import (
     without_faded,
     without_spots,
 )
-from receiving.reading.guided.fit import Fitted, evenness, explained, fits_from, fitted, leads_of, near_fits
+from receiving.reading.guided.fit import Fitted, evenness, explain_profile, fit_patterns, fits_from, leads_of, near_fits
 from receiving.reading.guided.layouts import is_sscc
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
 from receiving.reading.guided.search import Bank
-from receiving.reading.guided.unexpected import consecutive, likeliest
+from receiving.reading.guided.unexpected import consecutive_patterns, likeliest_patterns
 
 REFITTED, NEXT_NUMBERS = 4, 6
 UNLISTED_STEPS, UNLISTED = 3, 4
@@ -85,7 +85,7 @@ class Comparison:
         return tuple(sorted(near - {best.pattern.raw}))
 
 
-def compared(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
+def compare_codes(profile: Profile, banks: tuple[Bank, ...], expected: Container[str]) -> Comparison:
     """The expected codes of the banks held against a profile, likeliest bank first; what is read there settles it."""
     whole = _held(profile, banks, expected)
     # The second search is a second chance to be wrong, too: it is not made where the first has an answer.
@@ -104,28 +104,30 @@ def _held(profile: Profile, banks: tuple[Bank, ...], expected: Container[str], *
         fits = fits_from(profile, here) if len(banks) > 1 else []
         # The likeliest shape alone often settles it; the others are searched only where it does not.
         if fits and fits[0].residual_variance <= decision.WORST_FIT:
-            found = closely(profile, fits, shapes, expected)
+            found = compare_closely(profile, fits, shapes, expected)
             if found.verdict is Verdict.READ:
                 return found
-    return closely(profile, fits_from(profile, leads), shapes, expected)
+    return compare_closely(profile, fits_from(profile, leads), shapes, expected)
 
 
-def closely(
+def compare_closely(
     profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]
 ) -> Comparison:
     """What these fits, best first, come to; where that is nothing, but not by far, once more without spots."""
-    found = judged(profile, fits, shapes, expected)
+    found = judge_fits(profile, fits, shapes, expected)
     for _ in range(SPOT_ROUNDS):
         if found.conclusive or found.evidence is None or found.evidence.seen < decision.LEAST_SEEN:
             break
         best = found.fits[0]
         # Trust only ever falls from round to round, so that a second round cannot bring back what the first ruled out.
         profile = without_spots(found.profile, best.pattern, best.warp, best.reversed)
-        found = judged(profile, _refitted(profile, best, shapes), shapes, expected)
+        found = judge_fits(profile, _refitted(profile, best, shapes), shapes, expected)
     return found
 
 
-def judged(profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]) -> Comparison:
+def judge_fits(
+    profile: Profile, fits: Sequence[Fitted], shapes: Sequence[Pattern], expected: Container[str]
+) -> Comparison:
     """What these fits of expected codes, best first, come to."""
     if not fits or fits[0].residual_variance > WORST_START or evenness(fits[0].warp) < LEAST_EVEN:
         return Comparison(profile, tuple(fits), None)
@@ -186,18 +188,18 @@ def _next_number(profile: Profile, best: Fitted, expected: Container[str]) -> fl
     if best.residual_variance > decision.WORST_FIT:
         return 1.0
     # An expected neighbour is not unknown: it stands among the fits, as the second, and asks.
-    near = [pattern for pattern in consecutive(best.pattern) if pattern.raw not in expected]
+    near = [pattern for pattern in consecutive_patterns(best.pattern) if pattern.raw not in expected]
     return min((f.residual_variance for f in near_fits(profile, best, near, NEXT_NUMBERS)), default=1.0)
 
 
 def _unlisted(profile: Profile, best: Fitted, expected: Container[str]) -> list[Fitted]:
     """What the label may be when it is none of the expected ones, fitted."""
-    free = likeliest(explained(profile, best.pattern, best.warp, best.reversed))
+    free = likeliest_patterns(explain_profile(profile, best.pattern, best.warp, best.reversed))
     shapes = [pattern for pattern in free if pattern.raw not in expected]
     # First as they lie, which ranks them for next to nothing, then the best few fitted.
     for rounds in (0, 8):
         warps = np.repeat(best.warp[None], len(shapes), 0)
-        found = fitted(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []
+        found = fit_patterns(profile, shapes, warps, [best.reversed] * len(shapes), rounds) if shapes else []
         found = sorted(found, key=lambda f: f.residual_variance)
         shapes = [f.pattern for f in found[:UNLISTED]]
     return found

@@ -38,7 +38,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
-from receiving.reading.guided.fit import PER_MODULE, ends_of, explained
+from receiving.reading.guided.fit import PER_MODULE, ends_of, explain_profile
 from receiving.reading.guided.patterns import Pattern
 from receiving.reading.guided.profile import Profile, alternations
 
@@ -166,7 +166,7 @@ def without_spots(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
     Where a negative differs from the pattern is such a spot, too. There its code and this one then explain all that is
     left, and the log ratio is lost.
     """
-    fit = explained(profile, pattern, warp, turned)
+    fit = explain_profile(profile, pattern, warp, turned)
     power = uniform_filter1d(fit.rest**2, round(SPOT * PER_MODULE))
     # Full trust up to four times the median, then falling with the square of the excess: a finger's edge has no sharp
     # border.
@@ -181,7 +181,7 @@ def without_faded(profile: Profile, pattern: Pattern, warp: NDArray[np.float64],
 
     The fit may let the contrast change along the row, as light does. Where it lets the bars vanish they are not seen.
     """
-    fit = explained(profile, pattern, warp, turned)
+    fit = explain_profile(profile, pattern, warp, turned)
     seen = fit.trust**2 >= TRUSTED
     faded = seen & (fit.contrast < FADED * np.median(fit.contrast[seen])) if seen.any() else seen
     # A shorter gap is a scratch, less than half a character; to refit for it would cost more than it tells.

@@ -16,7 +16,7 @@ from scipy.optimize import nnls
 
 from receiving.model import ExpectedCode
 from receiving.reading.guided.layouts import is_sscc
-from receiving.reading.guided.patterns import LINEAR, Floats, Pattern, blurred, patterns, rendered
+from receiving.reading.guided.patterns import LINEAR, Floats, Pattern, blur_rows, patterns, render_patterns
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.search import Bank, Pose
 
@@ -161,7 +161,7 @@ class Explained:
     quiet: float = QUIET
 
 
-def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -> Explained:
+def explain_profile(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -> Explained:
     """What a fitted pattern explains of the profile."""
     way = slice(None, None, -1 if turned else 1)
     seen = _Seen(profile, _powers(pattern.modules), warp[None])
@@ -172,7 +172,7 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     contrast = _contrast(columns, mixture, values, _slow(pattern.modules)[:, :FADING])
     basis = np.linalg.qr(columns)[0]
     rest = values - basis @ (basis.T @ values)
-    bars = rendered([pattern], PER_MODULE, QUIET)[0]
+    bars = render_patterns([pattern], PER_MODULE, QUIET)[0]
     # The stiff model: one blur, few terms of contrast, no ink spread. It cannot bend a wrong pattern into place.
     soft = columns[:, LIGHT_COLUMNS : LIGHT_COLUMNS + len(BLURS)] @ mixture
     stiff = np.linalg.qr(np.c_[columns[:, :FADING], soft[:, None] * _slow(pattern.modules)[:, :FADING]])[0]
@@ -180,7 +180,7 @@ def explained(profile: Profile, pattern: Pattern, warp: Doubles, turned: bool) -
     return Explained(pattern, (seen.powers @ warp)[way], rest, clear, bars, trust, mixture, contrast)
 
 
-def closest(
+def closest_patterns(
     profile: Profile, best: Pattern, warp: Doubles, turned: bool, patterns: Sequence[Pattern], most: int
 ) -> list[Pattern]:
     """The patterns that explain the profile best at the warp and under the blur that were fitted for ``best``."""
@@ -195,7 +195,7 @@ def closest(
     # All patterns under one blur and at one place: a multiplication instead of a fit each, so that thousands are
     # ranked.
     # One point spread for all, that of the best: each with its own would be a fit each, and there may be hundreds.
-    rows = mixed(rendered(patterns, PER_MODULE, QUIET + PADDING), mixture)[:, _inner()] * trust
+    rows = blur_by_mixture(render_patterns(patterns, PER_MODULE, QUIET + PADDING), mixture)[:, _inner()] * trust
     rows = rows - (rows @ light) @ light.T
     match = (rows @ target) / (np.linalg.norm(rows, axis=1) + 1e-9)
     # Bend, ink spread and skew stay out: the order is rough, which is why a dozen of them are fitted afterwards.
@@ -218,7 +218,7 @@ def _contrast(columns: Doubles, mixture: Doubles, values: Doubles, slow: Doubles
     return np.asarray(slow @ np.linalg.lstsq(plain, values, rcond=1e-6)[0][LIGHT_COLUMNS:], np.float64)
 
 
-def mixed(bars: Floats, mixture: Doubles) -> Doubles:
+def blur_by_mixture(bars: Floats, mixture: Doubles) -> Doubles:
     """The bars under the point spread that is this mixture of Gaussians."""
     # The row wraps round at its ends: `PADDING` modules of paper on both sides take up what comes over.
     length = next_fast_len(bars.shape[1], real=True)
@@ -255,16 +255,16 @@ def _slow(modules: float) -> Doubles:
 def _columns(patterns: Sequence[Pattern]) -> Doubles:
     """(patterns, samples, columns): light, bars under each blur, ink spread, skew, contrast along the row."""
     # Drawn wider than it is used: a blur at the edge would otherwise mirror bars that are not there (see `_inner`).
-    bars = rendered(patterns, PER_MODULE, QUIET + PADDING)
+    bars = render_patterns(patterns, PER_MODULE, QUIET + PADDING)
     # Ink that spreads adds darkness at every edge alike, so it enters as the edges without their sign; a point spread
     # that
     # leans to one side adds it with the sign of the edge.
     steps = np.diff(bars, axis=1, prepend=0.0)
-    rows = [blurred(bars, blur * PER_MODULE) for blur in BLURS]
+    rows = [blur_rows(bars, blur * PER_MODULE) for blur in BLURS]
     # Ink that spreads moves both edges of a bar outwards: to first order it adds the size of the edges, blurred.
-    rows += [blurred(np.abs(steps), blur * PER_MODULE) for blur in GROWTH_BLURS]
+    rows += [blur_rows(np.abs(steps), blur * PER_MODULE) for blur in GROWTH_BLURS]
     # The signed edges are what a shift adds; with a width of its own that is a point spread leaning to one side.
-    rows += [blurred(steps, blur * PER_MODULE) for blur in SKEW_BLURS]
+    rows += [blur_rows(steps, blur * PER_MODULE) for blur in SKEW_BLURS]
     stack = np.stack(rows, 2)[:, _inner()].astype(np.float64)
     slow = _slow(patterns[0].modules)
     light = np.broadcast_to(slow[:, :LIGHT_COLUMNS], (len(patterns), len(slow), LIGHT_COLUMNS))
@@ -335,7 +335,7 @@ def fits_from(profile: Profile, leads: Sequence[Lead]) -> list[Fitted]:
     for bank in dict.fromkeys(bank for _, bank, _ in best):
         here = [(pose, bank.patterns[number]) for pose, of, number in best if of is bank]
         starts = np.array([warp_of(pose, bank.modules) for pose, _ in here])
-        first = fitted(profile, [pattern for _, pattern in here], starts, [pose.reversed for pose, _ in here])
+        first = fit_patterns(profile, [pattern for _, pattern in here], starts, [pose.reversed for pose, _ in here])
         lead = min(first, key=lambda f: f.residual_variance)
         fits += [*first, *near_fits(profile, lead, bank.patterns)]
     return sorted(fits, key=lambda f: f.residual_variance)
@@ -345,11 +345,11 @@ def near_fits(profile: Profile, lead: Fitted, shapes: Sequence[Pattern], most: i
     """The patterns that come closest to the profile where ``lead`` lies, fitted from there."""
     if not shapes:
         return []
-    near = closest(profile, lead.pattern, lead.warp, lead.reversed, shapes, most)
-    return fitted(profile, near, np.repeat(lead.warp[None], len(near), 0), [lead.reversed] * len(near))
+    near = closest_patterns(profile, lead.pattern, lead.warp, lead.reversed, shapes, most)
+    return fit_patterns(profile, near, np.repeat(lead.warp[None], len(near), 0), [lead.reversed] * len(near))
 
 
-def fitted(
+def fit_patterns(
     profile: Profile, shapes: Sequence[Pattern], warps: NDArray[np.float64], reversed_: Sequence[bool], rounds: int = 8
 ) -> list[Fitted]:
     """Patterns of one shape, each fitted from its own warp."""

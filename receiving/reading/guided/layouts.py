@@ -128,7 +128,7 @@ def _upce_layout(check: int, last: str, length: int) -> Layout:
 
     def spelled(chosen: Sequence[int]) -> str:
         six = "".join(map(str, chosen[:5])) + last[chosen[5]]
-        return (upce.expanded(six) + str(check)).zfill(length)
+        return (upce.expand_upce(six) + str(check)).zfill(length)
 
     return Layout(tuple(places), (CLASSES, 10), (0, check), None, spelled)
 

@@ -18,7 +18,7 @@ from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.acceptance import is_sscc_alone
 from receiving.reading.decoders import mapped_quad
 from receiving.reading.region import BarRegion
-from receiving.reading.upright import grid_turns_deg, laid
+from receiving.reading.upright import grid_turns_deg, lay_upright
 
 Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
@@ -91,7 +91,7 @@ def matrix_fit(gray: NDArray[np.uint8], place: BarRegion, expected: Sequence[Exp
         return None
     side = max(place.length_px, place.height_px)
     scale = min(MAX_SCALE, LOOK_PX * MODULES / side)
-    crop, to_photo = laid(gray, place, grid_turns_deg(gray, place), scale, QUIET_ZONE * side)
+    crop, to_photo = lay_upright(gray, place, grid_turns_deg(gray, place), scale, QUIET_ZONE * side)
     # Divided by the light around it: a shadow changes white and black by the same share. The 8 keeps noise in the dark
     # low.
     soft = cv2.GaussianBlur(crop.astype(np.float32), (0, 0), 0.8)

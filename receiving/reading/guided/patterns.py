@@ -40,7 +40,7 @@ def check_character(characters: tuple[int, ...]) -> int:
     return (characters[0] + sum(place * value for place, value in enumerate(characters[1:], 1))) % 103
 
 
-def complete(characters: tuple[int, ...]) -> tuple[int, ...]:
+def add_check_and_stop(characters: tuple[int, ...]) -> tuple[int, ...]:
     """The characters with check and stop characters behind them."""
     return (*characters, check_character(characters), STOP)
 
@@ -162,7 +162,7 @@ LAST_DIGITS = ("012", "3", "4", "56789")
 """Last digits that put the other five at the same places of the UPC-A."""
 
 
-def expanded(six: str) -> str:
+def expand_upce(six: str) -> str:
     """The first eleven digits of the UPC-A that six digits of a UPC-E stand for.
 
     >>> expanded("654321")  # the worked example of Wikipedia, Universal Product Code: 065100004327 (from memory)
@@ -171,7 +171,7 @@ def expanded(six: str) -> str:
     return "0" + "".join(six["abcdef".index(place)] if place != "0" else "0" for place in _PLACES[six[-1]])
 
 
-def suppressed(upca: str) -> str | None:
+def suppress_zeros(upca: str) -> str | None:
     """The six digits that stand for this UPC-A (12 digits); None where it has no such run of zeros.
 
     >>> suppressed("065100004327"), suppressed("071831007995")
@@ -184,7 +184,7 @@ def suppressed(upca: str) -> str | None:
         company[:4] + item[4] + "4",
         company + item[4],
     )
-    return next((six for six in tries if expanded(six) == upca[:11]), None)
+    return next((six for six in tries if expand_upce(six) == upca[:11]), None)
 
 
 def weights(last: str) -> tuple[int, ...]:
@@ -243,10 +243,10 @@ def patterns(code: ExpectedCode) -> tuple[Pattern, ...]:
     raw = code.raw
     if code.symbology in ("]C0", "]C1"):
         for number, characters in enumerate(encodings(raw, gs1=code.symbology == "]C1")):
-            forms.append((f"128-{number}", widths(complete(characters))))
+            forms.append((f"128-{number}", widths(add_check_and_stop(characters))))
     elif code.symbology == "]E0" and len(raw) in (12, 13) and has_valid_check_digit(raw):
         forms.append(("ean13", _ean13(raw.zfill(13))))  # a UPC-A is the EAN-13 with a 0 before it
-        if short := suppressed(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
+        if short := suppress_zeros(raw[-12:]) if raw.zfill(13)[:2] == "00" else None:
             forms.append(("upce", _upce(short, int(raw[-1]))))
     elif code.symbology == "]E4" and len(raw) == 8 and has_valid_check_digit(raw):
         forms.append(("ean8", _ean8(raw)))
@@ -312,7 +312,7 @@ def _code39(text: str, ratio: float) -> tuple[float, ...]:
 Floats = NDArray[np.float32]
 
 
-def rendered(patterns: Sequence[Pattern], per_module: int, quiet: float) -> Floats:
+def render_patterns(patterns: Sequence[Pattern], per_module: int, quiet: float) -> Floats:
     """Darkness, 1 on bars and 0 on spaces: (patterns, samples), with ``quiet`` modules of quiet zone at each end.
 
     All patterns must have one length. Edges lie on whole samples, so ``per_module`` is even for half modules.
@@ -326,12 +326,12 @@ def rendered(patterns: Sequence[Pattern], per_module: int, quiet: float) -> Floa
     return np.cumsum(steps, axis=1)[:, :-1]
 
 
-def blurred(rows: Floats, sigma: float) -> Floats:
+def blur_rows(rows: Floats, sigma: float) -> Floats:
     """The rows under a Gaussian point spread of ``sigma`` samples."""
     return gaussian_filter1d(rows, sigma, axis=-1, mode="nearest") if sigma > 0 else rows
 
 
-def unit(rows: Floats) -> Floats:
+def normalise_rows(rows: Floats) -> Floats:
     """The rows with mean 0 and length 1."""
     centred = rows - rows.mean(-1, keepdims=True)
     return np.asarray(centred / (np.linalg.norm(centred, axis=-1, keepdims=True) + 1e-9), np.float32)

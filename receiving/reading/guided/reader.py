@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode, Quad, Symbol
 from receiving.reading.guided import decision
-from receiving.reading.guided.compare import Comparison, compared
+from receiving.reading.guided.compare import Comparison, compare_codes
 from receiving.reading.guided.decision import Verdict
 from receiving.reading.guided.fit import banks_of, ends_of
 from receiving.reading.guided.profile import Profile, alternations, mean_profile
@@ -58,7 +58,7 @@ def _holds(quad: Quad, x: float, y: float) -> bool:
 
 def _attempt(grey: NDArray[np.float32], quad: Quad, banks: tuple[Bank, ...], expected: Container[str]) -> Symbol | None:
     seen = seen_at(grey, quad)
-    return _symbol(seen[0], compared(seen[1], banks, expected)) if seen else None
+    return _symbol(seen[0], compare_codes(seen[1], banks, expected)) if seen else None
 
 
 def seen_at(grey: NDArray[np.float32], quad: Quad) -> tuple[Patch, Profile] | None:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from receiving.reading.guided.patterns import Floats, Pattern, blurred, rendered, unit
+from receiving.reading.guided.patterns import Floats, Pattern, blur_rows, normalise_rows, render_patterns
 from receiving.reading.guided.profile import Profile, darkness
 
 Doubles = NDArray[np.float64]
@@ -59,10 +59,10 @@ class _Level:
     """Templates at one resolution, on the few axes that they span: blur leaves little else, and codes share digits."""
 
     def __init__(self, patterns: Sequence[Pattern], per_module: int, blurs: tuple[float, ...], axes: int) -> None:
-        wide = rendered(patterns, per_module, LIGHT)
+        wide = render_patterns(patterns, per_module, LIGHT)
         cut = round((LIGHT - QUIET) * per_module)
-        soft = (blurred(wide, blur * per_module) for blur in blurs)
-        rows = [unit((s - blurred(s, LIGHT * per_module))[:, cut:-cut]) for s in soft]
+        soft = (blur_rows(wide, blur * per_module) for blur in blurs)
+        rows = [normalise_rows((s - blur_rows(s, LIGHT * per_module))[:, cut:-cut]) for s in soft]
         templates = np.concatenate(rows).astype(np.float32)
         # Principal axes (Pearson 1901) of the templates themselves: a window off them resembles no template.
         spanned = np.linalg.eigh(templates.T @ templates)[1][:, ::-1][:, :axes].astype(np.float32)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import patterns as upce
-from receiving.reading.guided.fit import PER_MODULE, Explained, mixed
+from receiving.reading.guided.fit import PER_MODULE, Explained, blur_by_mixture
 from receiving.reading.guided.layouts import Layout, Place, layouts
 from receiving.reading.guided.patterns import Pattern, patterns
 
@@ -28,7 +28,7 @@ CONSECUTIVE = 40
 """Numbers before and after a code's own that may be on the next label."""
 
 
-def likeliest(seen: Explained) -> list[Pattern]:
+def likeliest_patterns(seen: Explained) -> list[Pattern]:
     """Patterns of the shape of the one that was fitted, of the codes that explain the profile best, likeliest first."""
     form = seen.pattern
     # A stiff model finds codes that differ in many places, the free one those that differ where little is seen.
@@ -49,7 +49,7 @@ def _texts(seen: Explained, rest: Doubles) -> list[str]:
 
 
 @lru_cache(maxsize=64)
-def consecutive(form: Pattern) -> tuple[Pattern, ...]:
+def consecutive_patterns(form: Pattern) -> tuple[Pattern, ...]:
     """Patterns of the shape of ``form``, of the numbers up to `CONSECUTIVE` before and after its own.
 
     Items and cartons are numbered one after the other, so a label that is not expected often carries one of these. Of a
@@ -61,8 +61,8 @@ def consecutive(form: Pattern) -> tuple[Pattern, ...]:
     if not form.raw.isdigit() or mod10_check_digit(body) != form.raw[-1]:
         return ()
     bodies = [*_around(body)]
-    if short := upce.suppressed(form.raw[-12:]) if form.family == "upce" else None:
-        bodies += [upce.expanded(six).zfill(len(body)) for six in _around(short)]
+    if short := upce.suppress_zeros(form.raw[-12:]) if form.family == "upce" else None:
+        bodies += [upce.expand_upce(six).zfill(len(body)) for six in _around(short)]
     codes = (ExpectedCode(form.raw[:head] + b + mod10_check_digit(b), form.symbology) for b in dict.fromkeys(bodies))
     shape = (len(form.edges), form.modules, form.family)
     return tuple(p for code in codes for p in patterns(code) if (len(p.edges), p.modules, p.family) == shape)
@@ -95,7 +95,7 @@ class _Gains:
         # Only the change of this one character is drawn, blurred into its neighbours: the rest of the symbol stays.
         change = np.pad(place.bars - seen.bars[left:right], ((0, 0), (pad, pad))).astype(np.float32)
         window = slice(left - pad, right + pad)
-        step = mixed(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
+        step = blur_by_mixture(change, seen.mixture) * (seen.contrast[window] * seen.trust[window])
         # |rest|^2 - |rest - step|^2: how much less is left when the residual is reduced by this step.
         # The squared residual with the change taken off, less that without it: 2 r·s − s·s.
         return np.asarray(2 * step @ self.rest[window] - (step**2).sum(1), np.float64)

@@ -7,14 +7,14 @@ from hypothesis import strategies as st
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import candidate_regions, decision, guided_symbols
 from receiving.reading.guided.decision import Evidence, Verdict, confidence, verdict
-from receiving.reading.guided.patterns import patterns, rendered
+from receiving.reading.guided.patterns import patterns, render_patterns
 from receiving.reading.guided.profile import Profile
 from receiving.reading.guided.search import Bank, Pose
 
 
 def label(code: ExpectedCode, module_px: int = 4, blur_px: float = 2.0) -> tuple[np.ndarray, tuple]:
     """A photo of one printed code on a white label, and the rough quad around its bars."""
-    bars = 1 - rendered(patterns(code)[:1], module_px, 10.0)[0]
+    bars = 1 - render_patterns(patterns(code)[:1], module_px, 10.0)[0]
     photo = np.full((220, len(bars)), 225.0)
     photo[50:170] = 30 + 195 * bars
     photo = cv2.GaussianBlur(photo, (0, 0), blur_px).astype(np.uint8)

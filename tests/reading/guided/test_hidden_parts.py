@@ -7,7 +7,7 @@ import pytest
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import guided_symbols
 from receiving.reading.guided.decision import shows_bars
-from receiving.reading.guided.patterns import blurred, patterns, rendered
+from receiving.reading.guided.patterns import blur_rows, patterns, render_patterns
 from receiving.reading.guided.profile import Band, Profile
 
 PX, QUIET, INK, PAPER = 4, 10, 40, 220
@@ -23,7 +23,7 @@ SHIPMENT = tuple(sscc(serial) for serial in range(4100, 4140))
 
 def photo(code: ExpectedCode) -> np.ndarray:
     """A blurred photo of a label, (height, width), grey levels."""
-    bars = rendered(patterns(code)[:1], PX, QUIET)[0]
+    bars = render_patterns(patterns(code)[:1], PX, QUIET)[0]
     shot = np.full((200, len(bars)), float(PAPER))
     shot[40:160] = PAPER - (PAPER - INK) * bars
     return cv2.GaussianBlur(shot, (0, 0), 2.5)
@@ -82,7 +82,7 @@ def test_a_covered_label_that_is_not_expected_is_not_read(hidden, away):
 @pytest.mark.parametrize(("code", "blur_modules"), ((SHIPMENT[7], 1.2), (ExpectedCode("9780679601050", "]E0"), 1.7)))
 def test_bars_show_through_any_blur_that_is_read_and_a_few_strokes_of_print_do_not(code, blur_modules):
     pattern = patterns(code)[0]
-    dark = blurred(rendered([pattern], PX, QUIET), blur_modules * PX)[0]
+    dark = blur_rows(render_patterns([pattern], PX, QUIET), blur_modules * PX)[0]
     strokes = 0.5 - 0.5 * np.cos(np.linspace(0, 6 * np.pi, len(dark)))
     warp = np.array([len(dark) / 2 - 0.5, pattern.modules * PX / 2, 0.0, 0.0])
 

@@ -6,7 +6,7 @@ import zxingcpp
 
 from receiving.model import ExpectedCode, mod10_check_digit
 from receiving.reading.guided import patterns as code128
-from receiving.reading.guided.patterns import patterns, rendered
+from receiving.reading.guided.patterns import patterns, render_patterns
 
 CODES = (
     ExpectedCode("00095212345000000127", "]C1"),
@@ -27,7 +27,7 @@ def test_every_printed_form_of_a_code_is_read_as_that_code_by_another_library(co
     forms = patterns(code)
     assert forms
     for form in forms:
-        row = (255 * (1 - rendered([form], 6, 12.0)[0])).astype(np.uint8)
+        row = (255 * (1 - render_patterns([form], 6, 12.0)[0])).astype(np.uint8)
         (seen,) = zxingcpp.read_barcodes(np.repeat(row[None], 80, 0))
         assert (seen.bytes.decode(), seen.symbology_identifier) == (code.raw, code.symbology)
 
@@ -45,7 +45,7 @@ ZERO_SUPPRESSED = ("06510000432", "01230000045", "01234000005", *(f"0{n}00007" f
 def test_a_upc_a_with_a_run_of_zeros_may_be_printed_as_a_upc_e(number):
     raw = number + mod10_check_digit(number)
     _, short = patterns(ExpectedCode(raw, "]E0"))
-    row = (255 * (1 - rendered([short], 6, 12.0)[0])).astype(np.uint8)
+    row = (255 * (1 - render_patterns([short], 6, 12.0)[0])).astype(np.uint8)
     (seen,) = zxingcpp.read_barcodes(np.repeat(row[None], 80, 0))
     assert (seen.format, seen.bytes.decode()[-12:]) == (zxingcpp.BarcodeFormat.UPCE, raw)
     assert patterns(ExpectedCode(raw.zfill(13), "]E0"))[1].edges == short.edges

@@ -8,7 +8,7 @@ from receiving.model import ExpectedCode
 from receiving.reading.guided import guided_symbols
 from receiving.reading.guided.ends import bar_ends
 from receiving.reading.guided.fit import evenness
-from receiving.reading.guided.patterns import patterns, rendered
+from receiving.reading.guided.patterns import patterns, render_patterns
 from receiving.reading.guided.profile import striped_band
 from receiving.reading.guided.rectify import bar_patch
 
@@ -17,7 +17,7 @@ CODE = ExpectedCode("CARTON-17", "]A0")
 
 def from_the_side(far: float) -> tuple[np.ndarray, tuple]:
     """A label of which the right end looks ``far`` times as high as the left one, and the rough quad of its bars."""
-    bars = 1 - rendered(patterns(CODE)[:1], 4, 10.0)[0]
+    bars = 1 - render_patterns(patterns(CODE)[:1], 4, 10.0)[0]
     label = np.full((240, len(bars)), 225.0)
     label[40:200] = 30 + 195 * bars
     wide, high = len(bars), 240

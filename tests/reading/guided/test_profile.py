@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from receiving.model import ExpectedCode, mod10_check_digit
-from receiving.reading.guided.patterns import blurred, patterns, rendered
+from receiving.reading.guided.patterns import blur_rows, patterns, render_patterns
 from receiving.reading.guided.profile import TONE, Band, Profile, mean_profile, striped_band
 from receiving.reading.guided.search import Bank
 
@@ -16,7 +16,7 @@ MODULE_PX = 4
 
 def photographed(shade: float, blur: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
     """Grey rows of a label that gets darker to the right by ``shade``, and its light where nothing darkens it."""
-    bars = blurred(rendered(patterns(CODE), MODULE_PX, 12.0), blur * MODULE_PX)[0]
+    bars = blur_rows(render_patterns(patterns(CODE), MODULE_PX, 12.0), blur * MODULE_PX)[0]
     light = 220.0 - 190.0 * bars
     seen = light * np.linspace(1.0, 1.0 - shade, len(light))
     grey = 255 * (seen / 255) ** (1 / TONE)
@@ -44,7 +44,7 @@ def test_a_sharp_profile_is_found_among_many_codes():
     bodies = {CODE.raw[:4] + "".join(chance.choices("0123456789", k=8)) for _ in range(150)}
     decoys = [patterns(ExpectedCode(body + mod10_check_digit(body), "]E0"))[0] for body in sorted(bodies)]
     (true,) = patterns(CODE)
-    sharp = 220.0 - 190.0 * rendered([true], MODULE_PX, 12.0)[0]
+    sharp = 220.0 - 190.0 * render_patterns([true], MODULE_PX, 12.0)[0]
     # Hard edges, and bars thinned by a quarter: what a camera's sharpening leaves of printed bars.
     thinned = np.maximum(sharp, np.roll(sharp, 1))
     scale = 1.07

@@ -169,16 +169,16 @@ def test_bars_are_looked_for_where_the_best_fit_lies_and_nowhere_else() -> None:
     beside = Fitted(other, 0.5, aside.warp, False)
     shapes = [pattern, other]
     for fits_of_both in ([best], [best, beside]):
-        assert compare.judged(profile, fits_of_both, shapes, {pattern.raw, other.raw}).evidence is not None
-    assert compare.judged(profile, [aside, best], shapes, {pattern.raw, other.raw}).evidence is None
+        assert compare.judge_fits(profile, fits_of_both, shapes, {pattern.raw, other.raw}).evidence is not None
+    assert compare.judge_fits(profile, [aside, best], shapes, {pattern.raw, other.raw}).evidence is None
 
 
 @pytest.mark.parametrize(("share", "lead"), [(0.34, True), (0.36, False)])
 def test_a_fit_that_explains_too_little_is_no_lead(share: float, lead: bool) -> None:
     profile, best = laid_over(patterns(PAIRS[0][0])[0], patterns(PAIRS[0][0])[0])
-    found = compare.judged(profile, [replace(best, residual_variance=share)], [best.pattern], {best.pattern.raw})
+    found = compare.judge_fits(profile, [replace(best, residual_variance=share)], [best.pattern], {best.pattern.raw})
     assert (found.evidence is not None) == lead
-    assert compare.judged(profile, [], [], ()).evidence is None
+    assert compare.judge_fits(profile, [], [], ()).evidence is None
 
 
 @pytest.mark.parametrize(("narrow", "lead"), [(0.50, True), (0.40, False)])
@@ -188,7 +188,7 @@ def test_modules_that_are_too_uneven_are_no_label(narrow: float, lead: bool) -> 
     profile, best = laid_over(pattern, pattern)
     half = best.warp[1]
     skewed = best.warp + np.array([0, 0, half / 2 * (1 - narrow) / (1 + narrow), 0])
-    found = compare.judged(profile, [replace(best, residual_variance=0.2, warp=skewed)], [pattern], {pattern.raw})
+    found = compare.judge_fits(profile, [replace(best, residual_variance=0.2, warp=skewed)], [pattern], {pattern.raw})
     assert (found.evidence is not None) == lead
 
 
@@ -222,7 +222,7 @@ def test_a_hidden_end_is_looked_for_where_enough_of_the_symbol_shows(
     nothing = comparison(None)
     monkeypatch.setattr(compare, "alternations", lambda profile: changes)
     monkeypatch.setattr(compare, "_held", lambda *given, partly=False: made.append(partly) or nothing)
-    assert compare.compared(nothing.profile, (), ()) is nothing
+    assert compare.compare_codes(nothing.profile, (), ()) is nothing
     assert made == [False, True][:searches]
 
 
@@ -235,10 +235,10 @@ def test_spots_are_looked_for_where_enough_of_the_symbol_is_seen_to_be_read(
     """The share is counted at 400 points, so that it may be the very limit."""
     found = comparison(Evidence(best=0.05, second=0.5, rival=0.06, seen=share), 0.05)
     made = []
-    monkeypatch.setattr(compare, "judged", lambda *given: made.append(given) or found)
+    monkeypatch.setattr(compare, "judge_fits", lambda *given: made.append(given) or found)
     monkeypatch.setattr(compare, "without_spots", lambda profile, *_: profile)
     monkeypatch.setattr(compare, "_refitted", lambda *_: [])
-    assert compare.closely(found.profile, found.fits, (), ()) is found
+    assert compare.compare_closely(found.profile, found.fits, (), ()) is found
     assert len(made) == looks
 
 
@@ -269,7 +269,7 @@ def test_without_a_number_beside_it_that_is_unknown_nothing_is_left_unexplained_
     """A neighbour is tried up to a fit that could be read, and none that is expected itself."""
     pattern = patterns(PAIRS[0][0])[0]
     profile, best = laid_over(pattern, pattern)
-    neighbours = {near.raw for near in unexpected.consecutive(pattern)}
+    neighbours = {near.raw for near in unexpected.consecutive_patterns(pattern)}
     assert compare._next_number(profile, best, {pattern.raw}) < 0.9
     assert compare._next_number(profile, best, {pattern.raw, *neighbours}) == 1.0
     assert compare._next_number(profile, replace(best, residual_variance=0.08), {pattern.raw}) < 0.9
@@ -284,7 +284,7 @@ def test_a_label_is_even_also_where_it_is_fitted_again_without_what_has_faded(
     profile, best = laid_over(pattern, pattern)
     skewed = best.warp + np.array([0, 0, best.warp[1] / 2 * (1 - narrow) / (1 + narrow), 0])
     monkeypatch.setattr(compare, "_refitted", lambda *_: [replace(best, warp=skewed)])
-    found = compare.judged(washed_out(profile, 0.15)[0], [best], [pattern], {pattern.raw})
+    found = compare.judge_fits(washed_out(profile, 0.15)[0], [best], [pattern], {pattern.raw})
     assert (found.evidence is not None) == lead
     assert found.verdict is (Verdict.READ if lead else Verdict.NOTHING)
 
@@ -339,7 +339,7 @@ def test_what_has_faded_away_counts_as_hidden_when_a_fit_is_judged(share: float,
     """So a code that is not an SSCC is not read then: another text may have the same bars where they are seen."""
     pattern = patterns(PAIRS[1][0])[0]
     profile, best = laid_over(pattern, pattern)
-    found = compare.judged(washed_out(profile, share)[0], [best], [pattern], {pattern.raw})
+    found = compare.judge_fits(washed_out(profile, share)[0], [best], [pattern], {pattern.raw})
     assert found.evidence is not None
     assert (found.evidence.seen >= compare.WHOLE) is whole
     assert (found.verdict is Verdict.READ) is whole
@@ -381,10 +381,10 @@ def test_what_is_read_in_the_likeliest_bank_is_held_against_no_other(monkeypatch
     monkeypatch.setattr(
         compare, "leads_of", lambda p, bank, partly: looked_at.append(bank) or leads_of(p, bank, partly)
     )
-    found = compare.compared(seen(patterns(code)[0]), banks, {code.raw, other.raw})
+    found = compare.compare_codes(seen(patterns(code)[0]), banks, {code.raw, other.raw})
     assert (found.verdict, found.fits[0].pattern.raw) == (Verdict.READ, code.raw)
     assert looked_at == [banks[0]]
     looked_at.clear()
-    found = compare.compared(seen(patterns(other)[0]), banks, {code.raw, other.raw})
+    found = compare.compare_codes(seen(patterns(other)[0]), banks, {code.raw, other.raw})
     assert (found.verdict, found.fits[0].pattern.raw) == (Verdict.READ, other.raw)
     assert looked_at == list(banks)

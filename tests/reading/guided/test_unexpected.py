@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 from receiving.model import ExpectedCode, has_valid_check_digit, mod10_check_digit
 from receiving.reading.guided import patterns as code128
 from receiving.reading.guided.compare import weigh
-from receiving.reading.guided.fit import Fitted, explained, fitted, warp_of
-from receiving.reading.guided.patterns import Pattern, blurred, patterns, rendered
+from receiving.reading.guided.fit import Fitted, explain_profile, fit_patterns, warp_of
+from receiving.reading.guided.patterns import Pattern, blur_rows, patterns, render_patterns
 from receiving.reading.guided.profile import Band, Profile
 from receiving.reading.guided.search import Pose
-from receiving.reading.guided.unexpected import CONSECUTIVE, consecutive, likeliest
+from receiving.reading.guided.unexpected import CONSECUTIVE, consecutive_patterns, likeliest_patterns
 
 PX, QUIET = 4, 10
 
@@ -28,7 +28,7 @@ def sscc(serial: int) -> ExpectedCode:
 
 def seen(pattern: Pattern, blur_modules: float = 0.6) -> Profile:
     """A clean profile of printed bars."""
-    light = 200 - 150 * blurred(rendered([pattern], PX, QUIET), blur_modules * PX)[0]
+    light = 200 - 150 * blur_rows(render_patterns([pattern], PX, QUIET), blur_modules * PX)[0]
     band = Band(PX * QUIET, len(light) - PX * QUIET, 0, 1)
     return Profile(light.astype(np.float32), band, np.ones(len(light), np.float32))
 
@@ -39,12 +39,12 @@ def laid_over(printed: Pattern, wrong: Pattern, turned: bool = False) -> tuple[P
     values = profile.values[::-1].copy() if turned else profile.values
     profile = Profile(values, profile.band, profile.weights)
     warp = warp_of(Pose(len(values) / 2 - 0.5, PX, 0.0, turned, 1.0), printed.modules)
-    return profile, fitted(profile, [wrong], warp[None], [turned])[0]
+    return profile, fit_patterns(profile, [wrong], warp[None], [turned])[0]
 
 
 def spelled(printed: Pattern, wrong: Pattern) -> list[str]:
     profile, lead = laid_over(printed, wrong)
-    return [p.raw for p in likeliest(explained(profile, wrong, lead.warp, False))]
+    return [p.raw for p in likeliest_patterns(explain_profile(profile, wrong, lead.warp, False))]
 
 
 PAIRS = (
@@ -70,7 +70,7 @@ def test_a_label_that_is_not_expected_is_known_by_what_its_bars_spell(printed, w
         profile, lead = laid_over(shape, other, turned)
         evidence = weigh(profile, [lead], {wrong.raw})
         assert evidence.rival < 0.005 < evidence.best
-        assert weigh(profile, fitted(profile, [shape], lead.warp[None], [turned]), {printed.raw}).over_rival > 1
+        assert weigh(profile, fit_patterns(profile, [shape], lead.warp[None], [turned]), {printed.raw}).over_rival > 1
 
 
 def test_a_profile_of_which_nothing_is_trusted_tells_nothing():
@@ -91,7 +91,7 @@ def test_all_that_is_spelled_has_right_check_digits_and_the_shape_of_the_symbol(
 def test_a_misread_with_the_same_check_character_is_led_back_to_the_print():
     # "8" is 24 and "(" is 8 in set B: 16 less at the third place; at the sixth place 8 more make up for it.
     printed, wrong = "AB8DEFGH", "AB(DENGH"
-    checks = {code128.complete(code128.encodings(text, gs1=False)[0])[-2] for text in (printed, wrong)}
+    checks = {code128.add_check_and_stop(code128.encodings(text, gs1=False)[0])[-2] for text in (printed, wrong)}
     assert len(checks) == 1
     forms = [patterns(ExpectedCode(text, "]C0"))[0] for text in (printed, wrong)]
     assert printed in spelled(*forms)
@@ -105,39 +105,39 @@ def test_where_a_character_is_hidden_the_check_character_says_which_it_is(hidden
     weights = profile.weights.copy()
     weights[round((QUIET + 11 * hidden) * PX) : round((QUIET + 11 * (hidden + 1)) * PX)] = 0
     covered = Profile(profile.values, profile.band, weights)
-    assert likeliest(explained(covered, wrong, lead.warp, False))[0].raw == printed.raw
+    assert likeliest_patterns(explain_profile(covered, wrong, lead.warp, False))[0].raw == printed.raw
 
 
 def test_the_numbers_next_to_a_code_are_its_nearest_neighbours_with_right_check_digits() -> None:
     (form, *_) = patterns(ExpectedCode("4006381333931", "]E0"))
-    near = {p.raw for p in consecutive(form)}
+    near = {p.raw for p in consecutive_patterns(form)}
     assert {"4006381333924", "4006381333948"} <= near
     assert "4006381333931" not in near
     assert len(near) == 2 * CONSECUTIVE
     sscc = patterns(ExpectedCode("00106141411234567897", "]C1"))[0]
-    assert "00106141411234567903" in {p.raw for p in consecutive(sscc)}
+    assert "00106141411234567903" in {p.raw for p in consecutive_patterns(sscc)}
 
 
 def test_the_next_six_digits_of_a_upc_e_are_neighbours_too() -> None:
     *_, short = patterns(checked("06510000432", "]E0"))
-    near = {pattern.raw[:-1] for pattern in consecutive(short)}
+    near = {pattern.raw[:-1] for pattern in consecutive_patterns(short)}
     assert {"06520000432", "06540000032", "06543000002"} <= near  # 654322, 654323, 654324 beside 654321
-    assert all(pattern.family == "upce" for pattern in consecutive(short))
+    assert all(pattern.family == "upce" for pattern in consecutive_patterns(short))
 
 
 @pytest.mark.parametrize("number", ["000000000000", "999999999999"])
 def test_the_first_and_the_last_number_have_neighbours_on_one_side_alone(number: str) -> None:
     (form, *_) = patterns(checked(number, "]E0"))
-    assert len({pattern.raw for pattern in consecutive(form)}) == CONSECUTIVE
+    assert len({pattern.raw for pattern in consecutive_patterns(form)}) == CONSECUTIVE
 
 
 def test_the_last_six_digits_of_a_upc_e_have_neighbours_before_them_alone() -> None:
     """UPC-E 999999 stands for 0 99999 00009: a last digit of 9 puts four zeros before it (from memory)."""
     *_, short = patterns(checked("09999900009", "]E0"))
     assert short.family == "upce"
-    assert len({pattern.raw for pattern in consecutive(short)}) == CONSECUTIVE
+    assert len({pattern.raw for pattern in consecutive_patterns(short)}) == CONSECUTIVE
 
 
 def test_a_text_that_is_no_number_with_a_check_digit_has_no_next_number() -> None:
-    assert consecutive(patterns(ExpectedCode("BOX-7", "]C0"))[0]) == ()
-    assert consecutive(patterns(ExpectedCode("4006381333930", "]C0"))[0]) == ()
+    assert consecutive_patterns(patterns(ExpectedCode("BOX-7", "]C0"))[0]) == ()
+    assert consecutive_patterns(patterns(ExpectedCode("4006381333930", "]C0"))[0]) == ()

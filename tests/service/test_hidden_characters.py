@@ -8,7 +8,7 @@ from receiving import service
 from receiving.errors import BadRequest, ManifestFaults, ScanFaults
 from receiving.expected import read_layout, read_manifests
 from receiving.model import Place, Role, Source
-from receiving.model.hidden_signs import find_hidden_sign, hidden_sign_words, without_hidden_signs
+from receiving.model.hidden_characters import find_hidden_character, hidden_character_words, without_hidden_characters
 from receiving.reading import read_scans
 from tests.service.conftest import LAYOUT, picture
 
@@ -21,36 +21,36 @@ CHILD = "Zoë Ångström-O’Neil"
 USUAL = (PERSIAN, SINHALA, HEBREW, ARABIC, CHILD, "Nguyễn", "👩\u200d🔧", "李雷")
 
 
-@pytest.mark.parametrize("sign", HIDDEN)
-def test_a_sign_that_turns_or_shows_nothing_is_named_with_its_place(sign: str) -> None:
-    text = f"Ida{sign}Berg"
-    assert find_hidden_sign(text) == 3
-    assert f"character 4 is U+{ord(sign):04X}, which" in str(hidden_sign_words(text))
-    assert without_hidden_signs(text) == "IdaBerg"
+@pytest.mark.parametrize("character", HIDDEN)
+def test_a_character_that_turns_or_shows_nothing_is_named_with_its_place(character: str) -> None:
+    text = f"Ida{character}Berg"
+    assert find_hidden_character(text) == 3
+    assert f"character 4 is U+{ord(character):04X}, which" in str(hidden_character_words(text))
+    assert without_hidden_characters(text) == "IdaBerg"
 
 
 @pytest.mark.parametrize("text", USUAL)
 def test_names_of_all_scripts_stay_as_they_are(text: str) -> None:
-    assert find_hidden_sign(text, lines=False) is None
-    assert without_hidden_signs(text) == text
+    assert find_hidden_character(text, lines=False) is None
+    assert without_hidden_characters(text) == text
 
 
 def test_every_explicit_directional_sign_of_the_standard_is_refused() -> None:
     """By the Bidi_Class of the Unicode character database that Python carries (UAX 9, table 1)."""
     explicit = {"LRE", "RLE", "LRO", "RLO", "PDF", "LRI", "RLI", "FSI", "PDI"}
-    signs = [chr(point) for point in range(0x110000) if unicodedata.bidirectional(chr(point)) in explicit]
-    assert len(signs) == 9
-    assert all(find_hidden_sign(sign) == 0 for sign in signs)
+    characters = [chr(point) for point in range(0x110000) if unicodedata.bidirectional(chr(point)) in explicit]
+    assert len(characters) == 9
+    assert all(find_hidden_character(character) == 0 for character in characters)
 
 
 def test_lines_may_be_broken_in_remarks_and_not_in_names() -> None:
-    assert find_hidden_sign("first\nsecond\tthird\r\n") is None
-    assert find_hidden_sign("Ida\nBerg", lines=False) == 3
+    assert find_hidden_character("first\nsecond\tthird\r\n") is None
+    assert find_hidden_character("Ida\nBerg", lines=False) == 3
 
 
-@pytest.mark.parametrize("sign", ["\0", "\u202e"])
-def test_nothing_is_stored_under_such_a_name_or_text(ctx: service.Context, sign: str) -> None:
-    bad, refused = f"Ada{sign}", pytest.raises(BadRequest, match=f"character 4 is U\\+{ord(sign):04X}")
+@pytest.mark.parametrize("character", ["\0", "\u202e"])
+def test_nothing_is_stored_under_such_a_name_or_text(ctx: service.Context, character: str) -> None:
+    bad, refused = f"Ada{character}", pytest.raises(BadRequest, match=f"character 4 is U\\+{ord(character):04X}")
     with refused as fault:
         service.add_note(ctx, "S-1", "carton_seen", by=bad, carton="02", reason="label gone")
     assert fault.value.field == "by"
@@ -79,13 +79,13 @@ def test_a_photo_is_kept_under_the_name_without_such_signs(ctx: service.Context)
     assert (photo.name, photo.by) == ("pilegnp.exe", PERSIAN)
 
 
-@pytest.mark.parametrize("sign", ["\x01", "\u202e", "\u2067"])
-def test_tables_and_lists_name_the_sign(sign: str) -> None:
-    for row in (f"S{sign}1,0417,01,tray,", f"S1,0417,01,tray,a{sign}b"):
-        with pytest.raises(ManifestFaults, match=f"U\\+{ord(sign):04X}"):
+@pytest.mark.parametrize("character", ["\x01", "\u202e", "\u2067"])
+def test_tables_and_lists_name_the_character(character: str) -> None:
+    for row in (f"S{character}1,0417,01,tray,", f"S1,0417,01,tray,a{character}b"):
+        with pytest.raises(ManifestFaults, match=f"U\\+{ord(character):04X}"):
             read_manifests("m.csv", f"shipment,store,carton,kind,description\n{row}\n".encode())
-    scan = f"scan_id,scanned_at,raw,by\n10000000-0000-4000-8000-000000000001,2026-03-05T09:00:00Z,C1 R1,A{sign}\n"
-    with pytest.raises(ScanFaults, match=f"character 2 is U\\+{ord(sign):04X}"):
+    scan = f"scan_id,scanned_at,raw,by\n10000000-0000-4000-8000-000000000001,2026-03-05T09:00:00Z,C1 R1,A{character}\n"
+    with pytest.raises(ScanFaults, match=f"character 2 is U\\+{ord(character):04X}"):
         read_scans("s.csv", scan.encode())
 
 

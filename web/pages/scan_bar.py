@@ -26,7 +26,7 @@ class PlaceChoice:
 
 
 @dataclass(frozen=True)
-class Dock:
+class ScanBar:
     """What stays at hand while boxes are received. ``scan_id`` makes sending a typed line twice harmless."""
 
     person: str
@@ -72,9 +72,9 @@ class Answer:
         return "extra" if self.tone is Tone.EXTRA else "question"
 
 
-def dock(person: str, place: Place, scan_id: str) -> Dock:
-    """The dock for this person at this place."""
-    return Dock(
+def scan_bar_of(person: str, place: Place, scan_id: str) -> ScanBar:
+    """The scan bar for this person at this place."""
+    return ScanBar(
         person=person,
         place=place.value,
         place_words=term(place),
