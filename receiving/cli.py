@@ -275,10 +275,10 @@ def _add_user(commands: _Commands) -> None:
 
 def _add_webhook(commands: _Commands) -> None:
     parser = _add(
-        commands, "webhook", "webhook", _("Add, list, try and end the programs that are told of what happens.")
+        commands, "webhook", "webhook", _("Add, list, try and end the programs that are notified of what happens.")
     )
     deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
-    add = deeds.add_parser("add", help=_("tell a program of events; its secret is shown this once"))
+    add = deeds.add_parser("add", help=_("notify a program of events; its secret is shown only this once"))
     add.add_argument("url", metavar="URL", help=_("where messages are sent to, with https"))
     kinds = ("shipment_short", "advice_changed", "shipment_confirmed", "receipt_sealed")
     add.add_argument("--event", action="append", required=True, choices=kinds, help=_("an event (repeat it)"))
@@ -288,7 +288,7 @@ def _add_webhook(commands: _Commands) -> None:
     for deed, words in (
         ("secret", _("sign with a new secret; for a day with the old one too")),
         ("try", _("send a trial message")),
-        ("end", _("tell a program nothing more")),
+        ("end", _("stop notifying a program")),
     ):
         deeds.add_parser(deed, help=words).add_argument("webhook", metavar="WEBHOOK", help=_("its id, as in the list"))
     again = deeds.add_parser("again", help=_("send a delivery once more"))
@@ -310,7 +310,7 @@ def _network_option(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NETWORK",
-        help=_("a private network, as 10.1.0.0/16, that webhooks may reach (may be given again)"),
+        help=_("a private network, such as 10.1.0.0/16, that webhooks may reach (may be given again)"),
     )
 
 
@@ -326,7 +326,7 @@ def _message_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--message", action="append", choices=("x12", "edi", "jsonld"), help=_("only these kinds"))
     parser.add_argument("--sender-id", default="", metavar="ID", help=_("who sends, as partners know the company"))
     parser.add_argument("--receiver-id", default="", metavar="ID", help=_("who receives, as the shipper is known"))
-    parser.add_argument("--base", default="", metavar="ADDRESS", help=_("address under which EPCIS names stand"))
+    parser.add_argument("--base", default="", metavar="ADDRESS", help=_("address that EPCIS names begin with"))
 
 
 def _add_retention(commands: _Commands) -> None:
@@ -336,7 +336,10 @@ def _add_retention(commands: _Commands) -> None:
     prune.add_argument("--older-than", type=_whole(1, 36_500), metavar="DAYS", help=_("default: as set on the page"))
     prune.add_argument("--with-receipts", action="store_true", help=_("photos that a receipt shows go too"))
     erase = _add(
-        commands, "erase-name", "data_folder", _("Take a person's name out of everything; receipts stay proved.")
+        commands,
+        "erase-name",
+        "data_folder",
+        _("Take a person's name out of everything; receipts can still be verified."),
     )
     erase.add_argument("name", metavar="NAME", help=_("the name exactly as it is shown"))
     for each in (prune, erase):

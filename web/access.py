@@ -356,7 +356,7 @@ def _ask_to_sign_in() -> Response:
         back = request.full_path if request.query_string else request.path
         return redirect(url_for("people.sign_in", back=back))  # type: ignore[return-value]
     raise NotSignedIn(
-        message("You are not signed in any more."), next_step=message("Sign in again; what you entered is kept.")
+        message("You are no longer signed in."), next_step=message("Sign in again; what you entered is kept.")
     )
 
 

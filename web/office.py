@@ -28,7 +28,7 @@ V = TypeVar("V")
 
 DONE = {
     "saved": message("Saved. It is in use from now on."),
-    "reset": message("The shipped patterns are in use again."),
+    "reset": message("The built-in patterns are in use again."),
     "removed": message("There is no kit any more."),
     "usual": message("The usual parts list is in use again."),
 }

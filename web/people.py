@@ -186,7 +186,7 @@ def _changed(person: str) -> Response:
             service.open_account(ctx(), person)
         else:
             raise BadRequest(
-                message("There is nothing called {action} to do.", action=repr(what)),
+                message("There is no action {action}.", action=repr(what)),
                 next_step=message("Use the buttons of the page."),
             )
     except ReceivingError as fault:

@@ -98,7 +98,7 @@ def costs() -> Response:
         values = [float(request.form.get(name, "")) for name in ("second_visit", "day", "swap")]
     except ValueError:
         raise BadRequest(
-            message("A cost is not a number."), next_step=message("Give each in visits, as 0.25.")
+            message("A cost is not a number."), next_step=message("Give each in visits, such as 0.25.")
         ) from None
     service.save_costs(ctx(), Costs(*values))
     return make_response(redirect(url_for(".swaps"), 303))

@@ -91,7 +91,7 @@ def _check_host(names: frozenset[str]) -> None:
         raise UnknownHost(
             message("This service is not known as {host}.", host=repr(asked[:100])),
             next_step=message(
-                "Open it by its IP address; or let whoever runs it start it with --allow-host and this name."
+                "Open it by its IP address; or ask whoever runs it to start it with --allow-host and this name."
             ),
         )
 

@@ -339,7 +339,7 @@ def answer_question(shipment: str, question_id: str) -> Response:
 
 def _answered() -> Conflict:
     return Conflict(
-        message("This question is settled already."),
+        message("This question is answered already."),
         next_step=message("Go back to the shipment; it shows what was decided."),
     )
 

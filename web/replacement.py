@@ -85,7 +85,7 @@ def _needed_by() -> date | None:
     except ValueError:
         raise BadRequest(
             message("{text} is not a date.", text=repr(text[:40])),
-            next_step=message("Give it as year-month-day, as 2026-03-09."),
+            next_step=message("Give it as year-month-day, such as 2026-03-09."),
             field="needed_by",
         ) from None
 

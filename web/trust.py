@@ -36,6 +36,6 @@ def _certificates() -> Certificates:
     if not isinstance(found, Certificates):
         raise NotFound(
             message("This service has no certificate authority of its own."),
-            next_step=message("Nothing has to be installed; or let whoever runs it start it with --tls."),
+            next_step=message("Nothing has to be installed; or ask whoever runs it to start it with --tls."),
         )
     return found

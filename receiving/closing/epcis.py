@@ -35,7 +35,7 @@ def check_names_base(base: str) -> None:
     """Raises BadRequest where ``base`` is not an http(s) URI that names can stand under."""
     if not _ADDRESS.fullmatch(base):
         raise BadRequest(
-            message("{base} is not an address that names can stand under.", base=repr(base)),
+            message("{base} is not an address that names can be under.", base=repr(base)),
             next_step=message(
                 "Give one that you own, such as https://receiving.example.com: plain letters and digits, "
                 "without spaces, ? and #."

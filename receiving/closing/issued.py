@@ -175,7 +175,7 @@ def read_issued(name: str, data: bytes) -> IssuedFile:
 
 def _changed_seal(name: str) -> BadRequest:
     return BadRequest(
-        message("The seal of {file} was changed, or the file was cut or written anew.", file=repr(name)),
+        message("The seal of {file} was changed, or the file was cut off or rewritten.", file=repr(name)),
         next_step=message("Ask whoever gave it for the file as it was saved from the receipt's page."),
     )
 

@@ -58,7 +58,7 @@ def run_backup(options: argparse.Namespace) -> int:
         for photo in made.renewed:
             show(
                 message(
-                    "The copy of photo {photo}… was damaged there since; it was copied again from the original.",
+                    "The copy of photo {photo}… has been damaged there since; it was copied again from the original.",
                     photo=photo[:12],
                 )
             )
@@ -135,8 +135,8 @@ def run_check(options: argparse.Namespace) -> int:
     show(
         plural(
             len(report.damages) + report.more,
-            "{number} damage. Keep a copy of this folder as it is, then restore the last backup:",
-            "{number} damages. Keep a copy of this folder as it is, then restore the last backup:",
+            "{number} damaged place. Keep a copy of this folder as it is, then restore the last backup:",
+            "{number} damaged places. Keep a copy of this folder as it is, then restore the last backup:",
         )
     )
     show("receiving restore BACKUP --data NEW_FOLDER")
@@ -178,8 +178,8 @@ def _prune(ctx: service.Context, options: argparse.Namespace) -> None:
         show(
             plural(
                 len(found.photos),
-                "{number} photo would go, {size} MB, after {days}.",
-                "{number} photos would go, {size} MB, after {days}.",
+                "{number} photo would be removed, {size} MB, after {days}.",
+                "{number} photos would be removed, {size} MB, after {days}.",
                 size=size,
                 days=days,
             )
@@ -188,8 +188,8 @@ def _prune(ctx: service.Context, options: argparse.Namespace) -> None:
         show(
             plural(
                 len(found.photos),
-                "{number} photo went, {size} MB, after {days}.",
-                "{number} photos went, {size} MB, after {days}.",
+                "{number} photo was removed, {size} MB, after {days}.",
+                "{number} photos were removed, {size} MB, after {days}.",
                 size=size,
                 days=days,
             )
@@ -198,8 +198,8 @@ def _prune(ctx: service.Context, options: argparse.Namespace) -> None:
         show(
             plural(
                 found.kept,
-                "{number} photo as old stays, since a receipt shows it (--with-receipts).",
-                "{number} photos as old stay, since a receipt shows them (--with-receipts).",
+                "{number} photo of that age stays, since a receipt shows it (--with-receipts).",
+                "{number} photos of that age stay, since a receipt shows them (--with-receipts).",
             )
         )
 
@@ -228,4 +228,4 @@ def _erase(ctx: service.Context, options: argparse.Namespace) -> None:
             **values,
         )
     )
-    show(message("In its place stands {mark}. Backups made before still hold the name.", mark=found.mark))
+    show(message("{mark} now stands in its place. Backups made earlier still hold the name.", mark=found.mark))

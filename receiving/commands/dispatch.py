@@ -25,7 +25,7 @@ def run_overview(options: argparse.Namespace) -> int:
         show_json(_shipment_as_json(row)) if options.json else show(_shipment_line(row))
     if not shown and not options.json:
         none = message("No shipment is loaded yet.")
-        show(none if not rows else message("No visit in these days, and nothing that presses."))
+        show(none if not rows else message("No visit in these days, and nothing urgent."))
     return INCOMPLETE if any(row.urgency in PRESSING for row in shown) else DONE
 
 
@@ -82,7 +82,7 @@ def run_swaps(options: argparse.Namespace) -> int:
     """List the swaps as they are planned now; with ``--take`` or ``--take-all`` note them as on their way."""
     if (options.take or options.take_all) and not options.by.strip():
         raise BadRequest(
-            message("Nobody is named who takes these swaps."), next_step=message("Add --by and your name.")
+            message("Nobody is named who makes these swaps."), next_step=message("Add --by and your name.")
         )
     with service.Context.at(options.data) as ctx:
         if options.lanes:

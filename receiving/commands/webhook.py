@@ -20,14 +20,14 @@ def run_webhook(options: argparse.Namespace) -> int:
             case "add":
                 made = service.make_webhook(ctx, options.url, options.event, by="", **_scope(options))
                 show(made.webhook_id)
-                show(message("Its secret, shown this once: {secret}", secret=made.secret))
+                show(message("Its secret, shown only this once: {secret}", secret=made.secret))
             case "list":
                 _show_all(service.list_webhooks(ctx), as_json=options.json)
             case "deliveries":
                 _show_deliveries(service.list_webhook_deliveries(ctx, options.most), as_json=options.json)
             case "secret":
                 secret = service.rotate_webhook_secret(ctx, options.webhook)
-                show(message("The new secret, shown this once: {secret}", secret=secret))
+                show(message("The new secret, shown only this once: {secret}", secret=secret))
                 show(message("Messages are signed with the old one too for 24 hours."))
             case "try":
                 service.try_webhook(ctx, options.webhook)
@@ -42,7 +42,7 @@ def run_webhook(options: argparse.Namespace) -> int:
                 show(message("The running service sends it again."))
             case _:
                 service.end_webhook(ctx, options.webhook)
-                show(message("It is told nothing more."))
+                show(message("It is no longer notified."))
     return DONE
 
 
@@ -74,7 +74,7 @@ def _show_all(found: tuple[Webhook, ...], *, as_json: bool) -> None:
             named = f"{each.webhook_id}  {each.url}: {', '.join(events)}"
             show(joined(named, joined(*of, separator=", "), separator="; "))
     if not found and not as_json:
-        show(message("No program is told of anything."))
+        show(message("No program is notified of anything."))
 
 
 def _show_deliveries(found: tuple[Delivery, ...], *, as_json: bool) -> None:

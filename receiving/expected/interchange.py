@@ -68,14 +68,14 @@ def _skip_to_isa(source: EdiSource, log: EdiLog, number: int) -> str:
         cut_off = None if found else _ISA_BEGUN.search(text, max(0, len(text) - 3))
         begun = cut_off[0] if cut_off else ""
         if before := text[: found.start()] if found else text.removesuffix(begun):
-            log.list(number + 1, before, message("this stands outside of an interchange (ISA ... IEA)"))
+            log.list(number + 1, before, message("this is outside of an interchange (ISA ... IEA)"))
         if found:
             text = text[found.start() :]
             while len(text) < 2_000 and (block := source.read()):
                 text += block
             return text
     if begun:
-        log.list(number + 1, begun, message("this stands outside of an interchange (ISA ... IEA)"))
+        log.list(number + 1, begun, message("this is outside of an interchange (ISA ... IEA)"))
     return ""
 
 
@@ -93,7 +93,7 @@ def _isa(text: str, log: EdiLog, number: int) -> tuple[X12Separators, list[str],
     start = len(head) - len(tail)
     component, terminator, used = tail[0], tail[1], start + 2
     if component == "~" and tail[1] in "G\r\n" and tail[1:].lstrip(EDGES).startswith("GS" + element):
-        log.warn(number, "ISA", message("ISA16 names no component separator; ':' is taken"), element=16)
+        log.warn(number, "ISA", message("ISA16 names no component separator; ':' is used"), element=16)
         component, terminator, used = ":", "~", start + 1
     if terminator == "\r" and tail[2:3] == "\n":
         terminator, used = "\n", start + 3
@@ -153,7 +153,7 @@ class _X12Envelope:
             self.levels[depth - 1].count += 1
             if self.levels[depth - 1].open is None:
                 self.log.warn(
-                    segment.number, segment.tag, message("{opens} stands outside of its envelope", opens=level.opens)
+                    segment.number, segment.tag, message("{opens} is outside of its envelope", opens=level.opens)
                 )
 
     def _close(self, depth: int, level: _Level, segment: Segment) -> None:
@@ -297,7 +297,7 @@ def _is_advice(text: str) -> bool:
 def _say_lost_end(segment: Segment, text: str, log: EdiLog, separators: Separators, *, lost: bool, ended: bool) -> None:
     if lost:
         stated = message(
-            "a line break stands where the terminator {terminator} should", terminator=repr(separators.terminator)
+            "a line break is where the terminator {terminator} should be", terminator=repr(separators.terminator)
         )
         log.warn(segment.number, segment.tag[:3], stated, message("after {text}", text=repr(text[:40])))
     elif not ended:

@@ -155,7 +155,7 @@ def _outer_cycles(shipment: ShipmentRows, found: Findings) -> None:
         if at in walk:
             names = list(walk)
             ring = " > ".join(repr(name) for name in [*names[names.index(at) :], at])
-            what = message("outer boxes go round in a circle, each in the next: {ring}", ring=ring)
+            what = message("outer boxes are inside each other in a circle: {ring}", ring=ring)
             shipment.cartons[at].row.fault("outer", what)
         checked.update(walk)
 

@@ -143,7 +143,7 @@ def counted_out(first: str, last: str, log: EdiLog, segment: int) -> list[str]:
         log.list(
             segment,
             message("{first} to {last}", first=first, last=last),
-            message("the range of serial numbers cannot be counted out; its ends are kept"),
+            message("the range of serial numbers cannot be listed one by one; its two ends are kept"),
         )
     return numbers or [number for number in (first, last) if number]
 
@@ -456,7 +456,7 @@ class _StoreCartons:
         description = line.description
         if line.qty and qty is None:
             stated = message(
-                "quantities are not whole numbers from 1 to {most}, and stand in the description",
+                "quantities are not whole numbers from 1 to {most}, and are in the description",
                 most=figure(LARGEST_QUANTITY),
             )
             self.log.warn(line.segment, "SN1/QTY", stated, f"{line.qty!r} {line.unit}".strip())

@@ -299,7 +299,7 @@ def _header(row: Row, columns: Columns, found: Findings, mapping: ColumnMapping)
                 row.line,
                 at + 1,
                 message(
-                    "column {name} stands here and at column {number}; keep one",
+                    "column {name} is here and at column {number}; keep one",
                     name=repr(name),
                     number=index[name] + 1,
                 ),
@@ -445,7 +445,7 @@ class RowReader:
         if extra and self.row.ragged:
             self.found.warn(
                 self.line,
-                message("{extra} stands beyond the last column and was not used", extra=repr(extra[0][:40])),
+                message("{extra} is beyond the last column and was not used", extra=repr(extra[0][:40])),
                 want + 1,
             )
         elif extra:

@@ -100,7 +100,7 @@ def _slimness(carton: Carton) -> float:
 
 SHORTEST_WORD = 4
 SHORTEST_SLIPPED = 5
-"""In a shorter code a slip of the keys cannot be told from another code."""
+"""In a shorter code a typing mistake cannot be told from another code."""
 LONG_PART = 6
 LONGEST_NUMBER = 10
 MOST_PARTS = 50
@@ -374,7 +374,7 @@ class Catalogue:
         return found
 
     def near(self, text: str) -> tuple[str, ...]:
-        """The cartons with a code that is one slip of the keys away from this text, sorted."""
+        """The cartons with a code that is one typing mistake away from this text, sorted."""
         text = plain_text(text)
         lines = (self._by_deletion.get(left, "") for left in drop_each_character(text))
         codes = {code for line in lines if line for code in line.split("\n")}
@@ -409,7 +409,7 @@ def fits_part(code: str, part: str) -> bool:
     """True when ``part`` can be a piece of ``code``: ``*`` and ``?`` stand for what cannot be read.
 
     A part without such a mark is the end of the code, or, from six characters on, any piece of it; a code without one
-    or two of its characters is a slip of the keys, and no part.
+    or two of its characters is a typing mistake, and no part.
 
     >>> fits_part("395200000000010048", "0048"), fits_part("395200000000010048", "3952*0048")
     (True, True)

@@ -247,7 +247,7 @@ def _by_kind(label: Statement) -> Candidates | None:
 def _with_slips(
     observation: Observation, catalogue: Catalogue, otherwise: Candidates | OverLabel | UnclearLabel
 ) -> Judgement:
-    """A question, never a match, where what was typed is one slip of the keys away from a code of the manifest.
+    """A question, never a match, where what was typed is one typing mistake away from a code of the manifest.
 
     ``otherwise`` is what the label is without that: it stands where no code is near, where the cartons of the near
     ones are all here, and where it points to one of them too.

@@ -61,7 +61,7 @@ def _leave_to_that_shipment(ledger: Ledger, labels: Sequence[Candidates], other:
 
 
 def _named_alike(one: Candidates) -> tuple[object, ...]:
-    """What two looks share only if they are looks at one label: the same codes, or the same slip of the keys.
+    """What two looks share only if they are looks at one label: the same codes, or the same typing mistake.
 
     A kind, or an item's number, is on many labels.
     """

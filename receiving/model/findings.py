@@ -104,7 +104,7 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Unclear:
-    """Text that says too little to name a carton: part of a label, or a slip of the keys. Nobody signs for it."""
+    """Text that says too little to name a carton: part of a label, or a typing mistake. Nobody signs for it."""
 
     raw: str
     read_ids: tuple[str, ...]

@@ -319,7 +319,7 @@ TOGETHER = {
     ),
     Topic.HEAVY: message(
         "Cartons {cartons} are heavy: two people (up to {together}) or a lifting aid. What is recommended for each "
-        "lift stands under Lifting."
+        "lift is under Lifting."
     ),
     Topic.BY_HAND: message("Cartons {cartons} do not fit the cart: two people carry each, one trip for it alone."),
 }

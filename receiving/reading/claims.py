@@ -285,8 +285,8 @@ def _carton_number(groups: dict[str, str]) -> dict[str, Any]:
 
 def _impossible_number(n: int, total: int | None) -> Text:
     if total is None:
-        return message("carton {number} cannot be: cartons count from 1", number=n)
-    return message("carton {number} of {total} cannot be", number=n, total=total)
+        return message("there is no carton {number}: cartons count from 1", number=n)
+    return message("there can be no carton {number} of {total}", number=n, total=total)
 
 
 def _pattern_sscc(groups: dict[str, str]) -> dict[str, Any]:

@@ -62,7 +62,7 @@ def read_element_strings(text: str) -> Gs1Data:
     A fault ends the run up to the next separator; what stands behind it is still read.
     """
     elements: list[tuple[str, str]] = []
-    faults: list[Text] = [] if text.strip(GS) else [message("There is no data behind the FNC1: scan again.")]
+    faults: list[Text] = [] if text.strip(GS) else [message("There is no data after the FNC1: scan again.")]
     for run in text.split(GS):
         at = 0
         while at < len(run):
@@ -88,7 +88,7 @@ def read_bracketed(text: str) -> Gs1Data:
     parts = _BRACKETED_AI.split("".join(text.split()))
     faults: list[Text] = []
     if parts[0]:
-        faults.append(message("{text} stands before the first (AI).", text=repr(parts[0])))
+        faults.append(message("{text} comes before the first (AI).", text=repr(parts[0])))
     elements = tuple((ai, value.replace("\\(", "(")) for ai, value in zip(parts[1::2], parts[2::2], strict=True))
     for ai, value in elements:
         if not _is_ai(ai):
@@ -151,7 +151,7 @@ def _repeat_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai, values in found.items():
         if len(set(values)) > 1:
             stated = cut_short(", ".join(dict.fromkeys(values)))
-            yield message("AI ({ai}) stands more than once with different values: {values}.", ai=ai, values=stated)
+            yield message("AI ({ai}) is there more than once, with different values: {values}.", ai=ai, values=stated)
 
 
 def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[Text]:
@@ -160,7 +160,7 @@ def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[Text]:
         for other in sorted(excluded_with(ai, found.keys())):
             if (other, ai) not in words:
                 words.add((ai, other))
-                yield message("AI ({ai}) and AI ({other}) may not stand on one label.", ai=ai, other=other)
+                yield message("AI ({ai}) and AI ({other}) may not be on the same label.", ai=ai, other=other)
 
 
 def _requirement_faults(found: dict[str, list[str]]) -> Iterator[Text]:
@@ -229,7 +229,7 @@ def _no_web_address(text: str, forbidden: str) -> Text:
     if not forbidden:
         return message("{text} is not a web address.", text=repr(text))
     return message(
-        "{text} is not a web address: {character} may not stand in it.", text=repr(text), character=repr(forbidden)
+        "{text} is not a web address: {character} is not allowed in it.", text=repr(text), character=repr(forbidden)
     )
 
 
@@ -255,7 +255,7 @@ def _link_elements(segments: list[str], query: str) -> Gs1Data:
     taken = NOT_IN_LINK_QUERY.union(names, *orders)
     for ai, value in _query_elements(query, faults):
         if ai in taken:
-            faults.append(message("({ai}) may not stand behind the question mark of this Digital Link.", ai=ai))
+            faults.append(message("({ai}) may not follow the question mark of this Digital Link.", ai=ai))
         taken |= {ai}
         elements.append((ai, value))
     elements = [(ai, _full_gtin(ai, value)) for ai, value in elements]

@@ -221,9 +221,9 @@ RULES: dict[str, tuple[Callable[[str], bool], Message]] = {
     "gcppos1": (_full(r"[0-9]{4}.*"), message("{part} does not begin with a company prefix of digits")),
     "gcppos2": (
         _full(r".[0-9]{4}.*"),
-        message("{part} does not hold a company prefix of digits behind its first digit"),
+        message("{part} does not hold a company prefix of digits after its first digit"),
     ),
-    "hasnondigit": (_full(r".*[^0-9].*"), message("{part} is digits only")),
+    "hasnondigit": (_full(r".*[^0-9].*"), message("{part} has digits only")),
     "hh": (_full(r"[01][0-9]|2[0-3]"), message("{part} is not an hour of the day")),
     "hhmi": (_full(r"(?:[01][0-9]|2[0-3])[0-5][0-9]|9999"), message("{part} is not a time of day")),
     "hyphen": (_full(r"-+"), message("{part} is not a hyphen")),

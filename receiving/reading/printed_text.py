@@ -257,5 +257,5 @@ def _how_sure(cost: float) -> Message:
     if cost == 0:
         return message("as printed")
     if cost < 1:
-        return message("with letters and digits of like shape put right (cost {cost})", cost=float(cost))
+        return message("with letters and digits of similar shape corrected (cost {cost})", cost=float(cost))
     return message("at a cost of {cost}", cost=float(cost))

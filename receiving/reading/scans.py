@@ -54,7 +54,7 @@ def typed_read(text: str, *, read_id: str, read_at: datetime, place: Place, by: 
     if read_at.tzinfo is None:
         raise BadRequest(
             message("The time {read_at} has no time zone.", read_at=read_at.isoformat()),
-            next_step=message("Send it with one, as 12:00Z."),
+            next_step=message("Send it with one, such as 12:00Z."),
         )
     if hidden := hidden_character_words(by, lines=False):
         raise BadRequest(
@@ -251,7 +251,7 @@ def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
                 ),
             )
         elif header.index(cell) != column - 1:
-            yield Fault(line, column, message("the column {cell} stands twice", cell=repr(cell)))
+            yield Fault(line, column, message("the column {cell} is there twice", cell=repr(cell)))
     for wanted in REQUIRED:
         if wanted not in header:
             yield Fault(line, 0, message("the column {column} is missing", column=repr(wanted)))
@@ -344,7 +344,7 @@ def _time(text: str, fault: _Fault) -> datetime | None:
     except (ValueError, OverflowError):
         fault(
             "scanned_at",
-            message("{text} is not a time with date and zone, as 2026-03-02T08:15:00Z", text=repr(text[:80])),
+            message("{text} is not a time with date and zone, such as 2026-03-02T08:15:00Z", text=repr(text[:80])),
         )
         return None
 

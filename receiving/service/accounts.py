@@ -106,7 +106,7 @@ class NotTheFirst(Conflict):
     def __init__(self) -> None:
         super().__init__(
             message("Somebody else added the first account just now; yours was not added."),
-            next_step=message("Ask who it was to add you, then sign in."),
+            next_step=message("Ask whoever it was to add you, then sign in."),
         )
 
 
@@ -359,8 +359,10 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     with ctx.transaction() as store:
         if named := store.account_named(link.label):
             raise BadRequest(
-                message("{name} has an account, and what is done by this link stands under its name.", name=named.name),
-                next_step=message("Name the link after who uses it at the store, as “Dock team”."),
+                message(
+                    "{name} has an account, and what is done by this link is recorded under its name.", name=named.name
+                ),
+                next_step=message("Name the link after who uses it at the store, such as “Dock team”."),
                 field="label",
             )
         store.add_link(link, token_digest(token))
@@ -457,8 +459,8 @@ def make_api_token(
     label, wanted = " ".join(name.split()), frozenset(scopes)
     if not label or len(label) > MAX_LABEL:
         raise BadRequest(
-            message("The token has no name that fits."),
-            next_step=message("Say in 1 to {max_name} characters what for.", max_name=MAX_LABEL),
+            message("The token has no usable name."),
+            next_step=message("Say in 1 to {max_name} characters what it is for.", max_name=MAX_LABEL),
         )
     refuse_hidden_characters({"name": label, "by": by}, lines=False)
     if not wanted or not wanted <= set(Scope):

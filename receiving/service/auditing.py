@@ -68,7 +68,7 @@ def run_once_if_done(
                     "The action {action_id} was sent before with other content; nothing more was stored.",
                     action_id=action_id,
                 ),
-                next_step=message("Reload the page and see what is stored; then do it anew."),
+                next_step=message("Reload the page and see what is stored; then do it again."),
             )
     return from_text(answer, answer_type)
 

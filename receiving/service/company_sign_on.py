@@ -216,7 +216,7 @@ def _asked_at(claims: Mapping[str, Any], now: datetime) -> datetime:
         asked_at = now - SESSION_LIFE
     if now - asked_at >= SESSION_LIFE:
         raise SignInRefused(
-            message("The company's sign-on has not asked you who you are for too long."),
+            message("The company's sign-on has not asked you to prove who you are for too long."),
             next_step=message("Sign out there, then begin again on the page “Sign in”."),
         )
     return asked_at

@@ -179,7 +179,7 @@ def _rows_of(ctx: Context, names: Sequence[str]) -> Iterator[DispatchRow]:
 def _not_yet(in_work: int) -> NotYet:
     return NotYet(
         message("{in_work} shipments are being worked out; nothing can be said of all of them yet.", in_work=in_work),
-        next_step=message("Come again in a minute; the overview shows how far it is."),
+        next_step=message("Come back in a minute; the overview shows how far it is."),
     )
 
 

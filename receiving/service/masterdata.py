@@ -200,7 +200,7 @@ def _assumed(layout: Layout) -> tuple[Text, ...]:
     return (
         message("Up to {columns} columns hang in a bay, and bays are set in this order.", columns=COLUMNS_A_BAY),
         message(
-            "A bay is {width} wide, with {floor} of floor before it.",
+            "A bay is {width} wide, with {floor} of floor in front of it.",
             width=both_lengths_words(BAY_WIDTH_CM),
             floor=floor,
         ),

@@ -39,7 +39,7 @@ from receiving.wording import term
 
 MAX_TEXT = 2000
 SEEN_AGAIN = "the same carton, seen again"
-BY_LABEL = "its label on a photo, told by a person"
+BY_LABEL = "its label on a photo, named by a person"
 
 OF_USE_CASES = frozenset(("shipment_voided",))
 """Kinds of notes that a use case of their own stores."""
@@ -155,7 +155,7 @@ def answer_question(
         asked = next((each for each in found.reconciliation.questions if each.question_id == question_id), None)
         if asked is None:
             raise Conflict(
-                message("This question is settled already."),
+                message("This question is answered already."),
                 next_step=message("Go back to the shipment; it shows what was decided."),
             )
         kind, answer = ("read_rejected", {"reason": SEEN_AGAIN}) if again else ("read_assigned", {"carton": carton})

@@ -86,7 +86,7 @@ def own_person(ctx: Context, access: Access) -> Person:
     with ctx.store() as store:
         found = store.credentials(access.name) if access.role in ACCOUNT_ROLES else None
     if found is None:
-        raise NotFound(message("There is no account of yours."), next_step=message("Sign in with an account."))
+        raise NotFound(message("You have no account."), next_step=message("Sign in with an account."))
     return found[0]
 
 

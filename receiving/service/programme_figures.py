@@ -157,7 +157,7 @@ def _read_deliveries(name: str, data: bytes) -> dict[int, tuple[str, date]]:
                     text=repr(text[:40]),
                 ),
                 next_step=message(
-                    "Give it as year-month-day, as 2026-03-09; leave it empty where it is not delivered yet."
+                    "Give it as year-month-day, such as 2026-03-09; leave it empty where it is not delivered yet."
                 ),
             ) from fault
     return found

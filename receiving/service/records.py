@@ -107,7 +107,8 @@ def signing_key(ctx: Context, store: Store) -> SigningKey:
         raise StoreError(
             message("The key that seals receipts was changed or lost."),
             next_step=message(
-                "Restore it from a backup, or make a new one: {command}. What the old one sealed stays proved.",
+                "Restore it from a backup, or make a new one: {command}. "
+                "What the old one sealed can still be verified.",
                 command="receiving keys --rotate",
             ),
         )
@@ -294,7 +295,7 @@ def _renewal(store: Store, record: SealedRecord) -> str:
 def make_standard_message(
     ctx: Context, shipment: str, number: int, kind: str, *, sender: str = "", receiver: str = "", base: str = ""
 ) -> str:
-    """A receipt as one of `MESSAGES`. ``base`` is the address under which EPCIS names stand.
+    """A receipt as one of `MESSAGES`. ``base`` is the address that EPCIS names begin with.
 
     Raises NotFound, BadRequest for a kind that is not there, or a value that the message cannot carry.
     """

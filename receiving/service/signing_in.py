@@ -288,7 +288,7 @@ def check_password(password: str, name: str) -> None:
     elif name.casefold() in password.casefold():
         wrong = message("The password contains the name.")
     elif common_digest(password) in _common():
-        wrong = message("The password is one of those that are tried first.")
+        wrong = message("The password is one of the first that attackers try.")
     if wrong:
         raise BadRequest(
             wrong,

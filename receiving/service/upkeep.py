@@ -121,7 +121,7 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
         rows, shipments = store.name_uses(name), store.shipments_with_name(name)
         if not rows and account is None:
             raise NotFound(
-                message("The name {name} stands nowhere here.", name=repr(name)),
+                message("The name {name} is nowhere here.", name=repr(name)),
                 next_step=message("Give it exactly as it is shown."),
             )
         _check_sound(ctx, shipments)

@@ -219,7 +219,7 @@ def _not_public(host: str) -> BadRequest:
     return BadRequest(
         message("{host} is an address of this machine or of a private network; nothing was sent.", host=repr(host)),
         next_step=message(
-            "Let whoever runs the service start it with --webhook-network and that network, if it is meant."
+            "Ask whoever runs the service to start it with --webhook-network and that network, if it is meant."
         ),
     )
 

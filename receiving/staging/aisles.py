@@ -57,7 +57,7 @@ def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[Text, ...]:
         if aisle and not aisle.floor_depth_cm and bay.staging_depth_cm:
             words.append(
                 message(
-                    "No floor before bay {bay}: its aisle is {width} wide, and {keep} must stay free.",
+                    "No floor in front of bay {bay}: its aisle is {width} wide, and {keep} must stay free.",
                     bay=bay.bay,
                     width=both_lengths_words(aisle.width_cm),
                     keep=both_lengths_words(aisle.keep_clear_cm),
@@ -68,10 +68,10 @@ def aisle_cautions(layout: Layout, bays: Iterable[Bay]) -> tuple[Text, ...]:
         words.append(
             plural(
                 len(unmeasured),
-                "The layout does not say how wide the aisle before bay {bays} is: measure what stays free beside the "
-                "floor kept for cartons. Local code and store management decide how much that must be.",
-                "The layout does not say how wide the aisle before bays {bays} is: measure what stays free beside the "
-                "floor kept for cartons. Local code and store management decide how much that must be.",
+                "The layout does not say how wide the aisle in front of bay {bays} is: measure what stays free beside "
+                "the floor kept for cartons. Local code and store management decide how much that must be.",
+                "The layout does not say how wide the aisle in front of bays {bays} is: measure what stays free beside "
+                "the floor kept for cartons. Local code and store management decide how much that must be.",
                 bays=", ".join(unmeasured),
             )
         )

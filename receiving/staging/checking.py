@@ -52,7 +52,7 @@ def find_doubtful(shipment: Shipment, going: Sequence[Carton], waves: Sequence[W
         for name in floors.crowded:
             stands = floors.bay_of[name].bay
             text = message(
-                "No floor is left for carton {carton} before bay {bay}: keep it out of the aisle.",
+                "No floor is left for carton {carton} in front of bay {bay}: keep it out of the aisle.",
                 carton=name,
                 bay=stands,
             )
@@ -74,8 +74,8 @@ def _carried_over(floors: Floors) -> Iterator[Caution]:
     for (bay, stands), names in ways.items():
         text = plural(
             len(names),
-            "Carton {cartons} belongs to bay {bay}, which has no floor left: it stands before {stands}.",
-            "Cartons {cartons} belong to bay {bay}, which has no floor left: they stand before {stands}.",
+            "Carton {cartons} belongs to bay {bay}, which has no floor left: it stands in front of {stands}.",
+            "Cartons {cartons} belong to bay {bay}, which has no floor left: they stand in front of {stands}.",
             cartons=", ".join(names),
             bay=bay,
             stands=stands,

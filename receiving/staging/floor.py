@@ -163,15 +163,15 @@ class _FloorPlan:
         floor = self.decks[bay.bay]
         if _spots([load], floor) is not None:
             return message(
-                "no floor left before bay {bay} or any other; bring it when that floor is clear", bay=bay.bay
+                "no floor left in front of bay {bay} or any other; bring it when that floor is clear", bay=bay.bay
             )
         if not floor.area_mm2:
             return message(
-                "no floor is kept free before bay {bay}, and no other bay has any left; bring it when it is set",
+                "no floor is kept free in front of bay {bay}, and no other bay has any left; bring it when it is set",
                 bay=bay.bay,
             )
         return message(
-            "larger than the floor kept before bay {bay}; bring it when it is set, by two people", bay=bay.bay
+            "larger than the floor kept in front of bay {bay}; bring it when it is set, by two people", bay=bay.bay
         )
 
     def draw(self, moved_on: Mapping[str, int]) -> None:

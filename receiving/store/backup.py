@@ -194,7 +194,7 @@ def _refuse_damage(report: CheckReport, *, what: Text = _DATA_FOLDER, next_step:
             folder=what,
             damages=first_words(report.damages),
         ),
-        next_step=next_step or message("The backup before stays as it was. `receiving check` lists the damages."),
+        next_step=next_step or message("The backup before stays as it was. `receiving check` lists the damage."),
     )
 
 

@@ -38,7 +38,7 @@ class DamageKind(StrEnum):
 
 DAMAGE_WORDS = {
     DamageKind.DATABASE: message("the database itself is damaged"),
-    DamageKind.SCHEMA: message("a table, an index or a guard of the database was altered"),
+    DamageKind.SCHEMA: message("a table, an index or a trigger of the database was altered"),
     DamageKind.ROW_ALTERED: message("altered after it was stored"),
     DamageKind.ROW_UNREADABLE: message("cannot be read, so it does not count"),
     DamageKind.ROWS_MISSING: message("rows are missing"),

@@ -403,10 +403,11 @@ def advice_on(fault: OSError) -> Text:
     if fault.errno in (errno.ENOSPC, errno.EDQUOT):
         return message("Free some space, then send it again. What is stored can still be read.")
     if fault.errno in (errno.EMFILE, errno.ENFILE):
-        return message("Too much is done at once; wait a moment and send it again.")
+        return message("Too much is going on at once; wait a moment and send it again.")
     if fault.errno == errno.EIO:
         return message(
-            "The disk fails: see to it, and copy the data folder with `receiving backup` while it can be read."
+            "The disk is failing: copy the data folder with `receiving backup` while it can still be read, "
+            "then replace the disk."
         )
     return message("Check that the data folder can be written to, or choose another with --data FOLDER.")
 

@@ -30,8 +30,8 @@ def why_no_answer(fault: BaseException) -> Text:
         case ConnectionRefusedError():
             return message("nothing listens at its address and port")
         case ConnectionError():
-            return message("it broke the connection off")
+            return message("it broke off the connection")
         case OSError():
-            return message("the network does not lead there")
+            return message("the network has no route there")
         case _:
             return message("what it answered cannot be read")

@@ -102,16 +102,16 @@ def trip_wave_words(trip: Trip) -> Text:
     if trip.wave == 1:
         return ""
     if not trip.stops:
-        return message("Wave {number}: bring it when the floor before its bay is clear.", number=trip.wave)
+        return message("Wave {number}: bring it when the floor in front of its bay is clear.", number=trip.wave)
     bays = listing(trip.stops)
-    return message("Wave {number}: bring it when the floor before {bays} is clear.", number=trip.wave, bays=bays)
+    return message("Wave {number}: bring it when the floor in front of {bays} is clear.", number=trip.wave, bays=bays)
 
 
 def bay_wave_words(staging: BayStaging) -> Text:
     """When the cartons of a later wave are brought; empty for the first."""
     if staging.wave == 1:
         return ""
-    return message("Wave {number}: when what stands before this bay is set and cleared.", number=staging.wave)
+    return message("Wave {number}: when what stands in front of this bay is set and cleared.", number=staging.wave)
 
 
 def aisle_words(staging: BayStaging) -> Text:

@@ -244,7 +244,7 @@ def test_a_second_library_has_its_segments_in_the_same_order() -> None:
 
 def test_quantities_in_rcd_stand_with_their_units_and_conditions() -> None:
     # GotWoods/EDDY, Models/RCD_ReceivingConditions: quantity 02 and unit 03 go together, as do 04 and 05; then at most
-    # five times a quantity of up to 9 digits, its unit and a condition of two characters, from 06 on; 21 elements at most.
+    # five times a quantity of up to 9 digits, its unit and a two-character condition, from 06 on; 21 elements at most.
     text = receiving_advice_x12(advice_of(), PARTIES, control=7, written_at=NOW)
     lines = [segment.split("*")[1:] for segment in text.split("~\n") if segment.startswith("RCD*")]
     assert len(lines) == 6

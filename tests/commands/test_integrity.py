@@ -82,7 +82,7 @@ def test_check_says_what_was_looked_at_and_ends_with_0_or_1(data: Path, capsys: 
     assert run(["check", "--data", str(data)]) == 1
     output = capsys.readouterr().out
     assert f"photos {photo.name} (shipment S-1): the photo's file was altered" in output
-    assert "1 damage. Keep a copy of this folder" in output
+    assert "1 damaged place. Keep a copy of this folder" in output
     assert run(["check", "--data", str(data), "--json"]) == 1
     report = json.loads(capsys.readouterr().out)
     (damage,) = report["damages"]

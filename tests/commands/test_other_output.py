@@ -94,7 +94,7 @@ def test_check_says_how_many_damages_it_does_not_list(
         "carton codes 7 (shipment S-1): altered after it was stored: another digest\n"
         "… and 4 more\n"
         f"{tmp_path}: looked at 3 raw reads, 2 photos.\n"
-        "5 damages. Keep a copy of this folder as it is, then restore the last backup:\n"
+        "5 damaged places. Keep a copy of this folder as it is, then restore the last backup:\n"
         "receiving restore BACKUP --data NEW_FOLDER\n"
     )
 
@@ -204,7 +204,7 @@ def test_overview_tells_an_empty_folder_from_days_without_a_visit(
     assert output_of(capsys, words) == "No shipment is loaded yet.\n"
     later = replace(row, days_to_visit=9, urgency=Urgency.FOLLOWED)
     monkeypatch.setattr(service, "get_overview", lambda _: [later])
-    assert output_of(capsys, [*words, "--days", "8"]) == "No visit in these days, and nothing that presses.\n"
+    assert output_of(capsys, [*words, "--days", "8"]) == "No visit in these days, and nothing urgent.\n"
     assert output_of(capsys, [*words, "--days", "8", "--json"]) == ""
     assert output_of(capsys, [*words, "--days", "9"]).startswith("store 0417, S-1: 0 of 2 here. ")
 

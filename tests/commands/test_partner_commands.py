@@ -56,7 +56,7 @@ def webhook(data: Path, nobody: str, capsys: pytest.CaptureFixture[str]) -> str:
     """The id of a webhook for two events of two stores."""
     events = ["--event", "shipment_short", "--event", "receipt_sealed", "--store", "0417", "--store", "0100"]
     output = output_of(capsys, ["webhook", "add", nobody, *events, *LOOPBACK, "--data", str(data)])
-    found = re.fullmatch(r"(\S+)\nIts secret, shown this once: (\S+)\n", output)
+    found = re.fullmatch(r"(\S+)\nIts secret, shown only this once: (\S+)\n", output)
     assert found, output
     with context_of(data) as ctx:
         (kept,) = service.list_webhooks(ctx)
@@ -69,7 +69,7 @@ def test_a_private_address_is_told_of_only_where_its_network_was_named(
 ) -> None:
     output = output_of(capsys, ["webhook", "add", nobody, "--event", "shipment_short", "--data", str(data)], 1)
     assert "127.0.0.1" in output
-    assert output_of(capsys, ["webhook", "list", "--data", str(data)]) == "No program is told of anything.\n"
+    assert output_of(capsys, ["webhook", "list", "--data", str(data)]) == "No program is notified of anything.\n"
     assert output_of(capsys, ["webhook", "list", "--json", "--data", str(data)]) == ""
 
 
@@ -97,7 +97,7 @@ def test_a_webhook_that_was_ended_is_told_nothing_more(
     data: Path, webhook: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     at = ["--data", str(data)]
-    assert output_of(capsys, ["webhook", "end", webhook, *at]) == "It is told nothing more.\n"
+    assert output_of(capsys, ["webhook", "end", webhook, *at]) == "It is no longer notified.\n"
     assert output_of(capsys, ["webhook", "list", *at]).endswith("; stores 0100, 0417, ended\n")
     assert "There is no such webhook in use." in output_of(capsys, ["webhook", "try", webhook, *at], 1)
 
@@ -112,7 +112,8 @@ def test_a_new_secret_is_shown_once_and_the_old_one_signs_for_a_day(
         (after,) = service.list_webhooks(ctx)
     assert (after.old_secret, after.secret == before) == (before, False)
     assert output == (
-        f"The new secret, shown this once: {after.secret}\nMessages are signed with the old one too for 24 hours.\n"
+        f"The new secret, shown only this once: {after.secret}\n"
+        "Messages are signed with the old one too for 24 hours.\n"
     )
 
 
@@ -246,13 +247,13 @@ def test_old_photos_go_unless_it_is_a_trial_or_a_receipt_shows_them(
         "size_bytes": next(size[path] for path in files if gone in path.name),
         "kept": 1,
     }
-    stays = "1 photo as old stays, since a receipt shows it (--with-receipts).\n"
+    stays = "1 photo of that age stays, since a receipt shows it (--with-receipts).\n"
     output = output_of(capsys, [*words, "--dry-run"])
-    assert output == f"1 photo would go, {plain['size_bytes'] / 2**20:.1f} MB, after 30 days.\n{stays}"
+    assert output == f"1 photo would be removed, {plain['size_bytes'] / 2**20:.1f} MB, after 30 days.\n{stays}"
     assert sorted(path for path in (old / "photos").rglob("*") if path.is_file()) == files, "a trial takes nothing out"
-    assert output_of(capsys, words) == f"1 photo went, 0.0 MB, after 30 days.\n{stays}"
+    assert output_of(capsys, words) == f"1 photo was removed, 0.0 MB, after 30 days.\n{stays}"
     assert not [path for path in (old / "photos").rglob("*") if gone in path.name]
-    assert output_of(capsys, [*words, "--with-receipts"]) == "1 photo went, 0.0 MB, after 30 days.\n"
+    assert output_of(capsys, [*words, "--with-receipts"]) == "1 photo was removed, 0.0 MB, after 30 days.\n"
     assert output_of(capsys, ["prune", "--older-than", "90", "--data", str(old)]).startswith("0 photos went")
     assert "No rule is set." in output_of(capsys, ["prune", "--data", str(old)], 1)
 
@@ -263,7 +264,8 @@ def test_the_size_of_what_goes_is_in_megabytes_of_2_to_the_20(
     found = service.Pruning(30, ("a", "b"), 3 * 1024 * 1024, 2)
     monkeypatch.setattr(service, "prune_photos", lambda *_, **__: found)
     assert output_of(capsys, ["prune", "--data", str(old)]) == (
-        "2 photos went, 3.0 MB, after 30 days.\n2 photos as old stay, since a receipt shows them (--with-receipts).\n"
+        "2 photos were removed, 3.0 MB, after 30 days.\n"
+        "2 photos of that age stay, since a receipt shows them (--with-receipts).\n"
     )
 
 

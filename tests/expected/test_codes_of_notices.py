@@ -289,7 +289,7 @@ def test_a_wrong_envelope_in_x12_is_one_warning_and_loses_nothing(was: str, now:
 def test_a_transaction_set_outside_of_a_group_is_said_to_be_so() -> None:
     text = ONE.decode().replace("GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", "")
     warned = [str(warning) for warning in read_manifests("n.x12", text.encode()).warnings]
-    assert warned[0] == "segment 2 (ST): ST stands outside of its envelope"
+    assert warned[0] == "segment 2 (ST): ST is outside of its envelope"
 
 
 def test_references_of_an_order_without_a_package_are_the_shipments_and_of_one_with_a_package_its_own() -> None:

@@ -141,7 +141,7 @@ def test_an_sscc_on_two_cartons_names_the_other() -> None:
 
 def test_outer_boxes_may_not_go_round_in_a_circle() -> None:
     text = rows("S,1,a,outer,b", "S,1,b,outer,c", "S,1,c,outer,a", header="shipment,store,carton,kind,outer")
-    circle = "outer boxes go round in a circle, each in the next: 'a' > 'b' > 'c' > 'a'"
+    circle = "outer boxes are inside each other in a circle: 'a' > 'b' > 'c' > 'a'"
     assert faults(text) == [f"line 2, column 5 (outer): {circle}"]
 
 
@@ -151,7 +151,7 @@ def test_outer_boxes_may_not_go_round_in_a_circle() -> None:
         ("shipmnt,store,carton,kind", "line 1, column 1 (shipmnt): column 'shipmnt' is not known; did you mean 'ship"),
         ("shipment,store,carton,kind,wieght_kg", "did you mean 'weight_kg'?"),
         ("shipment,store,carton", "line 1 (kind): column 'kind' is missing; it is required"),
-        ("shipment,store,carton,kind,store", "line 1, column 5 (store): column 'store' stands here and at column 2"),
+        ("shipment,store,carton,kind,store", "line 1, column 5 (store): column 'store' is here and at column 2"),
         ("a,b,c", "line 1: no header row was found: expected the columns shipment, store, carton, kind"),
     ],
 )

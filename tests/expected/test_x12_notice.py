@@ -282,9 +282,9 @@ def test_bytes_that_are_not_utf8_are_read_and_said() -> None:
         (b"~\n", b"\r\n", ""),
         (b"~\n", b"\r", ""),
         (b"~\n", b"\n", ""),
-        (b"*P*>~\n", b"*P*~\n", "ISA16 names no component separator; ':' is taken"),
-        (b"*P*>~\n", b"*P*~\r\n", "ISA16 names no component separator; ':' is taken"),
-        (b"*P*>~\n", b"*P*~", "ISA16 names no component separator; ':' is taken"),
+        (b"*P*>~\n", b"*P*~\n", "ISA16 names no component separator; ':' is used"),
+        (b"*P*>~\n", b"*P*~\r\n", "ISA16 names no component separator; ':' is used"),
+        (b"*P*>~\n", b"*P*~", "ISA16 names no component separator; ':' is used"),
     ],
 )
 @pytest.mark.parametrize("interchanges", [1, 2])

@@ -322,7 +322,7 @@ def test_in_another_shipments_pile_print_and_shared_codes_receive_nothing() -> N
 
 
 def test_a_of_another_shipment_shipment_is_the_one_thing_that_is_asked() -> None:
-    """A relabelled carton whose barcode both have, and a slip of the keys, are not questions beside it."""
+    """A relabelled carton whose barcode both have, and a typing mistake, are not questions beside it."""
     relabelled = [
         read(31, sscc=sscc(7000), barcode="KIT-09", photo="q", label=1),
         read(32, f"00{sscc(1003)}"[:-2] + "9", symbology=""),

@@ -175,7 +175,7 @@ def test_what_a_pattern_takes_but_cannot_be_is_a_warning():
     assert in_words(claim_of("0/2", patterns=(place,)).warnings) == ("column 0, row 2: both count from 1.",)
     assert in_words(claim_of("A/2", patterns=(place,)).warnings) == ("column 'A' is not a number of at most 9 digits.",)
     number = LabelPattern("n", r"(?P<carton_n>\d+) (?P<carton_total>\d+)")
-    assert in_words(claim_of("25 24", patterns=(number,)).warnings) == ("carton 25 of 24 cannot be.",)
+    assert in_words(claim_of("25 24", patterns=(number,)).warnings) == ("there can be no carton 25 of 24.",)
 
 
 def test_a_label_is_judged_by_all_its_symbols():

@@ -84,7 +84,7 @@ def test_an_escaped_bracket_belongs_to_the_value():
 
 
 def test_text_before_the_first_bracket_is_named():
-    assert in_words(read_bracketed("SSCC (400)A").faults) == ("'SSCC' stands before the first (AI).",)
+    assert in_words(read_bracketed("SSCC (400)A").faults) == ("'SSCC' comes before the first (AI).",)
 
 
 @pytest.mark.parametrize(
@@ -118,14 +118,14 @@ def test_a_logistic_label_split_over_two_symbols_is_whole_only_together():
 
 def test_pairs_that_exclude_each_other_are_named_once():
     assert in_words(pair_faults((("420", "90210"), ("421", "84090210")))) == (
-        "AI (420) and AI (421) may not stand on one label.",
+        "AI (420) and AI (421) may not be on the same label.",
     )
 
 
 def test_an_element_that_stands_twice_must_say_the_same():
     assert pair_faults((("92", "A"), ("92", "A"))) == ()
     assert in_words(pair_faults((("92", "A"), ("92", "B")))) == (
-        "AI (92) stands more than once with different values: A, B.",
+        "AI (92) is there more than once, with different values: A, B.",
     )
 
 
@@ -293,7 +293,7 @@ def test_elements_are_cut_where_their_lengths_end() -> None:
     assert read_element_strings(f"3103001234{'00' + sscc}").elements == (("3103", "001234"), ("00", sscc))
     assert read_element_strings(f"41{'0' + checked('952012345678')}400A").elements[0][0] == "410"
     data = read_element_strings(f"{GS}{GS}")
-    assert data.elements == () and in_words(data.faults) == ("There is no data behind the FNC1: scan again.",)
+    assert data.elements == () and in_words(data.faults) == ("There is no data after the FNC1: scan again.",)
 
 
 def test_the_rightmost_key_of_a_digital_link_counts_and_its_qualifiers_follow_in_order() -> None:

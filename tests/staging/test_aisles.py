@@ -59,7 +59,7 @@ def test_a_layout_that_states_no_aisle_keeps_its_floor_and_asks_for_a_measure() 
     plan = planned(bay("B1", "Sol", 1))
     assert plan.bays[0].aisle is None
     assert len(plan.bays[0].cartons) == 8
-    assert "The layout does not say how wide the aisle before bay B1 is: measure what stays free" in words(plan)
+    assert "The layout does not say how wide the aisle in front of bay B1 is: measure what stays free" in words(plan)
 
 
 def test_before_a_bay_with_a_narrow_aisle_nothing_stands_and_the_next_bay_takes_it() -> None:
@@ -67,14 +67,14 @@ def test_before_a_bay_with_a_narrow_aisle_nothing_stands_and_the_next_bay_takes_
     plan = planned(narrow, replace(bay("B2", "Sol", 2, order=2), aisle_width_cm=200))
     assert [staging.bay for staging in plan.bays] == ["B2"]
     text = words(plan)
-    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide, and 91.5 cm (36 in) must stay free." in text
+    assert "No floor in front of bay B1: its aisle is 90 cm (35.4 in) wide, and 91.5 cm (36 in) must stay free." in text
 
 
 def test_cartons_that_no_aisle_has_room_for_wait_with_the_reason() -> None:
     plan = planned(replace(bay("B1", "Sol", 1), aisle_width_cm=90))
     assert plan.trips == ()
-    assert plan.held[0].why.startswith("no floor is kept free before bay B1, and no other bay has any left")
-    assert "No floor before bay B1: its aisle is 90 cm (35.4 in) wide" in words(plan)
+    assert plan.held[0].why.startswith("no floor is kept free in front of bay B1, and no other bay has any left")
+    assert "No floor in front of bay B1: its aisle is 90 cm (35.4 in) wide" in words(plan)
 
 
 def test_a_bay_that_keeps_no_floor_at_all_hands_its_cartons_on() -> None:
@@ -87,7 +87,7 @@ def test_what_a_person_puts_before_a_narrow_bay_is_listed_and_kept_out_of_the_ai
     change = StagingChanged("n", NOON, "Kim", "3", bay="B1")
     plan = planned(narrow, replace(bay("B2", "Sol", 2, order=2), aisle_width_cm=200), notes=(change,))
     assert next(staging for staging in plan.bays if staging.bay == "B1").cartons == ("3",)
-    assert "No floor is left for carton 3 before bay B1: keep it out of the aisle." in words(plan)
+    assert "No floor is left for carton 3 in front of bay B1: keep it out of the aisle." in words(plan)
 
 
 @settings(max_examples=40, deadline=None)

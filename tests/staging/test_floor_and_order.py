@@ -40,7 +40,7 @@ def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
     plan = plan_staging(shipment, reconciled(shipment), layout())
     assert staged(plan) == {"0": "B1", "1": "B1", "2": "B2"}
     assert [c.text for c in plan.cautions if c.carton == "2"] == [
-        "Carton 2 belongs to bay B1, which has no floor left: it stands before B2."
+        "Carton 2 belongs to bay B1, which has no floor left: it stands in front of B2."
     ]
     assert plan.trips[-1].stops == ("B2",)
 
@@ -48,7 +48,7 @@ def test_what_finds_no_floor_stands_before_the_next_bay_and_is_said() -> None:
 def test_cartons_that_go_to_the_same_other_bay_are_said_in_one_sentence() -> None:
     shipment = manifest(*(carton(f"{i}", (1, i + 1), size=(60, 60, 95)) for i in range(4)))
     words = [c.text for c in plan_staging(shipment, reconciled(shipment), layout()).cautions]
-    assert "Cartons 2, 3 belong to bay B1, which has no floor left: they stand before B2." in words
+    assert "Cartons 2, 3 belong to bay B1, which has no floor left: they stand in front of B2." in words
 
 
 def test_a_bay_of_the_same_section_is_asked_before_another_sections() -> None:
@@ -63,7 +63,7 @@ def test_what_finds_no_floor_is_brought_in_a_second_wave_when_the_floor_is_clear
     assert plan.held == ()
     assert [(trip.wave, trip.cartons) for trip in plan.trips if trip.wave == 2] == [(2, ("4",))]
     assert [(at.bay, at.wave, at.cartons) for at in plan.bays if at.wave == 2] == [("B1", 2, ("4",))]
-    assert str(trip_wave_words(plan.trips[-1])) == "Wave 2: bring it when the floor before B1 is clear."
+    assert str(trip_wave_words(plan.trips[-1])) == "Wave 2: bring it when the floor in front of B1 is clear."
     assert str(bay_wave_words(plan.bays[-1])).startswith("Wave 2: when what stands before this bay is set and cleared")
     assert plan.bound.planned == len(plan.trips) >= plan.bound.at_least
     assert check_plan(plan, shipment, layout(), "01234") == []
@@ -93,7 +93,7 @@ def test_once_the_second_wave_is_brought_the_first_is_taken_as_cleared() -> None
 def test_a_carton_larger_than_every_floor_is_brought_when_its_bay_is_set() -> None:
     shipment = manifest(carton("1", (1, 1), kind=CartonKind.HEADER, size=(240, 20, 15)))
     plan = plan_staging(shipment, reconciled(shipment), layout())
-    assert plan.held[0].why.startswith("larger than the floor kept before bay B1")
+    assert plan.held[0].why.startswith("larger than the floor kept in front of bay B1")
 
 
 def test_the_work_runs_from_open_first_over_section_wide_to_headers_and_trays_top_to_bottom() -> None:

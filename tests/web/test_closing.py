@@ -103,7 +103,7 @@ def test_a_request_without_a_contact_or_with_a_wrong_date_keeps_what_was_typed(b
 
 def test_a_store_that_lacks_nothing_has_nothing_to_ask_for(browser: Browser) -> None:
     text = read(browser.get("/stores/9999/request").text).text
-    assert "Nothing is lacking that is not settled or asked for already." in text
+    assert "Nothing is lacking that is not resolved or asked for already." in text
 
 
 def test_what_is_worn_on_the_fixture_goes_into_the_same_request(browser: Browser, ctx: service.Context) -> None:

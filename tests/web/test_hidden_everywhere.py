@@ -1,6 +1,6 @@
-"""Every way in which a text comes to be stored, tried with characters that show nothing or turn what stands around them.
+"""Every way to store a text, tried with characters that show nothing or turn what stands around them.
 
-Each may refuse the text or take it without the character; afterwards no text of the database holds one. What a scanner sent
+Each may refuse it or take it without the character; afterwards no text of the database holds one. What a scanner sent
 is the exception: it is kept exactly as sent.
 """
 

@@ -67,7 +67,7 @@ def test_thousands_of_stores_are_paged_and_found(browser: Browser, ctx: service.
 def test_the_shipped_patterns_stand_in_the_editor_unchanged(browser: Browser, ctx: service.Context) -> None:
     response = browser.get("/office/patterns")
     assert unescape(text_in(response)) == service.get_text(ctx, service.PATTERNS).text
-    assert "The shipped patterns are in use." in read(response.text).text
+    assert "The built-in patterns are in use." in read(response.text).text
 
 
 def test_a_pattern_is_tried_on_an_example_before_it_is_saved(browser: Browser, ctx: service.Context) -> None:

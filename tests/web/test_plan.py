@@ -86,7 +86,7 @@ def test_the_three_cautions_that_matter_are_said_and_the_others_are_folded() -> 
 def test_which_carton_is_loaded_first_and_what_is_lifted_off_is_said() -> None:
     trip = Trip(1, ("04", "07", "02"), 12, ("B1", "B2"), lifted_off=("02", "07"))
     assert str(loading_words(trip)) == (
-        "Load 04 first, at the bottom, 02 last. Lift off 02 and 07 on the way: more goes out from under."
+        "Load 04 first, at the bottom, 02 last. Lift off 02 and 07 on the way: more comes out from under them."
     )
 
 
@@ -152,7 +152,7 @@ def test_a_change_that_brings_a_caution_says_so(browser: Browser, ctx: service.C
     assert "bay B7, which the layout does not have" in page.text
     part = browser.get(f"{ADDRESS}/change?carton=03&trip=1&bay=B7", headers={"X-Part": "change"}).text
     assert "<html" not in part
-    assert "Keep it so" in part
+    assert "Keep it like this" in part
 
 
 def test_the_cost_of_a_change_that_cannot_be_is_refused(browser: Browser) -> None:
@@ -261,7 +261,7 @@ def test_a_trip_that_is_kept_can_be_loaded_anew(browser: Browser, ctx: service.C
     scan(ctx, 3, 4)
     send(browser, browser.get(ADDRESS).text, "Keep trip 1 as it is")
     assert len(service.get_shipment(ctx, SHIPMENT).notes) == 2
-    send(browser, browser.get(ADDRESS).text, "Let the plan load trip 1 anew")
+    send(browser, browser.get(ADDRESS).text, "Let the plan load trip 1 again")
     page = read(browser.get(ADDRESS).text).text
     assert "Keep trip 1 as it is" in page
     assert "Put here by hand." not in page
@@ -272,11 +272,11 @@ ODD_LAYOUTS = {
     "one bay": (ONE_BAY, "no bay in the layout for section 'Moss & Fern'; ask the office or store management"),
     "no floor": (
         re.sub(r"staging_depth_cm = \d+", "staging_depth_cm = 0", LAYOUT),
-        "no floor is kept free before bay B1, and no other bay has any left; bring it when it is set",
+        "no floor is kept free in front of bay B1, and no other bay has any left; bring it when it is set",
     ),
     "narrow aisles": (
         re.sub(r"(order = \d)", r"\1\naisle_width_cm = 80", LAYOUT),
-        "No floor before bay B1: its aisle is 80 cm (31.5 in) wide, and 91.5 cm (36 in) must stay free.",
+        "No floor in front of bay B1: its aisle is 80 cm (31.5 in) wide, and 91.5 cm (36 in) must stay free.",
     ),
     "sections of another store": (
         LAYOUT.replace("Harbor Lane", "Pier").replace("Moss & Fern", "Dune"),

@@ -25,7 +25,7 @@ def test_stores_that_have_not_counted_shortly_before_the_visit_are_called(
     page = read(browser.get("/call-list?days=1").text)  # Thursday; S-2041/A is visited on Friday, S-2055 on Monday
     assert "1 shipment not counted yet, with the visit in 1 working day or less." in page.text
     assert ["Store 0417" in e.text for e in page.all("li")] == [True]
-    links = [e.attributes["href"] for e in page.all("a") if e.text == "Link to count by"]
+    links = [e.attributes["href"] for e in page.all("a") if e.text == "Link for counting"]
     assert browser.get(links[0]).status_code == 200
     rows = list(csv.DictReader(io.StringIO(browser.get("/call-list.csv?days=2").text)))
     assert [row["shipment"] for row in rows] == [SHIPMENT, "S-2055"]

@@ -387,7 +387,7 @@ def test_print_around_an_unread_label_is_offered_and_taken_by_a_tap(
     row = service.add_photo(ctx, SHIPMENT, "torn.png", picture(), place=Place.DOCK, by="Ada")
     service.finish_photos(ctx)
     with_link = browser.get(f"{ADDRESS}/photos/{row.photo}")
-    assert "Read the print around them" in with_link.text
+    assert "Read the printed text around them" in with_link.text
     page = browser.get(f"{ADDRESS}/photos/{row.photo}/print")
     assert f"The label says {sscc(3)}" in page.text
     browser.post(f"{ADDRESS}/scans", {"text": sscc(3), "source": "typed"})

@@ -27,9 +27,9 @@ from receiving.wording.network import why_no_answer
         ),
         (ssl.SSLError(1, "WRONG_VERSION_NUMBER"), "no encrypted connection could be made"),
         (ConnectionRefusedError(111, "Connection refused"), "nothing listens at its address and port"),
-        (http.client.RemoteDisconnected("Remote end closed connection"), "it broke the connection off"),
-        (OSError(101, "Network is unreachable"), "the network does not lead there"),
-        (URLError("unknown url type"), "the network does not lead there"),
+        (http.client.RemoteDisconnected("Remote end closed connection"), "it broke off the connection"),
+        (OSError(101, "Network is unreachable"), "the network has no route there"),
+        (URLError("unknown url type"), "the network has no route there"),
         (http.client.BadStatusLine("x"), "what it answered cannot be read"),
     ],
 )

@@ -60,12 +60,12 @@ def _who(note: Note, now: datetime) -> Text:
 GIVEN_REASONS = {
     "the same carton, seen again": message("the same carton, seen again"),
     "scanned by mistake": message("scanned by mistake"),
-    "a slip of the keys": message("a slip of the keys"),
+    "a typing mistake": message("a typing mistake"),
     "not a carton of this delivery": message("not a carton of this delivery"),
     "guided read is wrong": message("guided read is wrong"),
     "wrong for this carton": message("wrong for this carton"),
     "wrong on the photo": message("wrong on the photo"),
-    "its label on a photo, told by a person": message("its label on a photo, told by a person"),
+    "its label on a photo, named by a person": message("its label on a photo, named by a person"),
 }
 """The reasons that forms of the pages give by themselves, as they are stored; what a person typed stays as it is."""
 

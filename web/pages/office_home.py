@@ -61,7 +61,9 @@ def office_page(
     """The office at a glance."""
     listed = found.layouts
     return OfficeHomePage(
-        patterns=message("The shipped ones are in use.") if found.shipped_patterns else message("Your own are in use."),
+        patterns=message("The built-in ones are in use.")
+        if found.shipped_patterns
+        else message("Your own are in use."),
         kit=plural(found.kit_places, "{number} place of items.", "{number} places of items.")
         if found.kit_places
         else message("No kit is loaded."),

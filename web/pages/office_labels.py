@@ -114,10 +114,10 @@ def without_code(cartons: Iterable[Carton]) -> tuple[Message, ...]:
         ),
         plural(
             len(others),
-            "Carton {cartons}: no code on the manifest and no single place: the label has words alone, so type its "
-            "number.",
-            "Cartons {cartons}: no code on the manifest and no single place: the label has words alone, so type its "
-            "number.",
+            "Carton {cartons}: no code on the manifest and no single place: the label has only words on it, so type "
+            "its number.",
+            "Cartons {cartons}: no code on the manifest and no single place: the label has only words on it, so type "
+            "its number.",
             cartons=_named(others),
         ),
     )

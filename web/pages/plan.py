@@ -199,9 +199,7 @@ def _proofs(plan: StagingPlan) -> Iterator[Message]:
             least=stops.at_least,
         )
     if not (trips.proven and stops.proven):
-        yield message(
-            "About {seconds} s of computing went into the search for better ones.", seconds=float(plan.search_s)
-        )
+        yield message("The search for better ones took about {seconds} s of computing.", seconds=float(plan.search_s))
 
 
 def _trip_numbers(plan: StagingPlan) -> tuple[int, ...]:
@@ -251,7 +249,7 @@ def _bay(staging: BayStaging, bay: Bay | None, cartons: tuple[Staged, ...]) -> P
     if bay and staging.spots:
         moved = {each.carton for each in cartons if each.moved}
         depth_cm = staging.aisle.floor_depth_cm if staging.aisle else bay.staging_depth_cm
-        name, lowest = message("Floor before bay {bay}", bay=bay.bay), message("layer 1, on the floor")
+        name, lowest = message("Floor in front of bay {bay}", bay=bay.bay), message("layer 1, on the floor")
         floor = draw(name, bay.staging_length_cm, depth_cm, staging.spots, moved, lowest)
     section = bay.section if bay else ""
     return PlanBay(staging.bay, section, cartons, floor, aisle_words(staging), _dug(staging), bay_wave_words(staging))

@@ -203,7 +203,7 @@ def _line(line: ReplacementLine) -> LineCard:
 
 def _sentence(lines: tuple[ReplacementLine, ...]) -> Message:
     if not lines:
-        return message("Nothing is lacking that is not settled or asked for already.")
+        return message("Nothing is lacking that is not resolved or asked for already.")
     pieces = sum(line.qty for line in lines)
     return message(
         "{lines}, {pieces}.", lines=_lines(len(lines)), pieces=plural(pieces, "{number} piece", "{number} pieces")

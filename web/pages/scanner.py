@@ -26,14 +26,14 @@ FLAWS = {
     ),
     ScannerFlaw.NO_GS: message(
         "It sends nothing for GS, so that nobody can tell where a batch number ends. Set the scanner to "
-        "send the group separator, or a sign that stands for it (its manual: function code, FNC1, GS)."
+        "send the group separator, or a character that stands for it (its manual: function code, FNC1, GS)."
     ),
     ScannerFlaw.NO_RS: message(
         "It sends nothing for RS. License plates are read all the same; to be sure, set it to send control characters."
     ),
     ScannerFlaw.AMBIGUOUS: message(
-        "A sign for a control character may be part of a code, or stands for two of them. "
-        "Choose signs that no label has, such as ~ and ^."
+        "A character that stands for a control character may be part of a code, or stands for two of them. "
+        "Choose characters that no label has, such as ~ and ^."
     ),
 }
 
@@ -96,12 +96,12 @@ def _named(text: str) -> Text:
 
 
 SENT_WORDS: dict[str, Callable[[Text], Message]] = {
-    "prefix": lambda signs: message("It sends {signs} before every code.", signs=signs),
-    "suffix": lambda signs: message("It sends {signs} behind every code.", signs=signs),
-    "gs": lambda signs: message("It sends {signs} for GS.", signs=signs),
-    "rs": lambda signs: message("It sends {signs} for RS.", signs=signs),
-    "eot": lambda signs: message("It sends {signs} for EOT.", signs=signs),
-    "gs1_id": lambda signs: message("It sends {signs} before GS1-128.", signs=signs),
-    "matrix_id": lambda signs: message("It sends {signs} before Data Matrix.", signs=signs),
+    "prefix": lambda characters: message("It sends {characters} before every code.", characters=characters),
+    "suffix": lambda characters: message("It sends {characters} after every code.", characters=characters),
+    "gs": lambda characters: message("It sends {characters} for GS.", characters=characters),
+    "rs": lambda characters: message("It sends {characters} for RS.", characters=characters),
+    "eot": lambda characters: message("It sends {characters} for EOT.", characters=characters),
+    "gs1_id": lambda characters: message("It sends {characters} before GS1-128.", characters=characters),
+    "matrix_id": lambda characters: message("It sends {characters} before Data Matrix.", characters=characters),
 }
 """What a scanner was found to send, by the fields of its profile."""

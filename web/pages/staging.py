@@ -93,7 +93,7 @@ def loading_words(trip: Trip) -> Text:
     if len(trip.cartons) > 1:
         text.append(message("Load {first} first, at the bottom, {last} last.", first=first, last=last))
     if trip.lifted_off:
-        text.append(message("Lift off {cartons} on the way: more goes out from under.", cartons=lifted))
+        text.append(message("Lift off {cartons} on the way: more comes out from under them.", cartons=lifted))
     return joined(*text) if text else ""
 
 

@@ -87,7 +87,7 @@ def _line(webhook: Webhook, now: datetime) -> WebhookLine:
     events = joined(*(EVENT_WORDS[EventKind(each)] for each in sorted(webhook.events)), separator=", ")
     old, ended = webhook.old_until, webhook.ended_at
     parts = (
-        message("told when {events}", events=events),
+        message("notified when {events}", events=events),
         limit_words(webhook.scope),
         message("signed with the old secret too until {moment}", moment=moment_words(old, now))
         if old and old > now

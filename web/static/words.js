@@ -59,7 +59,7 @@ const WHY = {
   host: [message("The service does not answer to this address."), message("Open it by the address on its sign.")],
 };
 const ALONE = {
-  failed: message("The service failed at this one several times. The others went on; try it again or tell support."),
+  failed: message("The service failed at this one several times. The others went through; try it again or tell support."),
   full: message("This phone is full: nothing more can be stored on it. Free some space, then do it again."),
 };
 
@@ -86,7 +86,7 @@ export const WORDS = {
     : message("{here} of {all} here", { here, all })),
   cameraSmall: message("This camera gives a small picture: go closer"),
   cameraRefused: (name) => (name === "NotAllowedError"
-    ? message("The camera was refused. Allow it for this page in the browser's settings (the sign beside the address), or take photos instead.")
+    ? message("The camera was refused. Allow it for this page in the browser's settings (the icon beside the address), or take photos instead.")
     : name === "NotFoundError"
       ? message("This device has no camera. Take photos with another one, or scan.")
       : message("The camera cannot be used now: another app may hold it. Close that, then open it again.")),
