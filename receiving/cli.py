@@ -331,10 +331,10 @@ def _message_options(parser: argparse.ArgumentParser) -> None:
 
 def _add_retention(commands: _Commands) -> None:
     prune = _add(
-        commands, "prune", "data_folder", _("Take out photos of shipments on which nothing happened for long.")
+        commands, "prune", "data_folder", _("Remove photos of shipments on which nothing has happened for long.")
     )
     prune.add_argument("--older-than", type=_whole(1, 36_500), metavar="DAYS", help=_("default: as set on the page"))
-    prune.add_argument("--with-receipts", action="store_true", help=_("photos that a receipt shows go too"))
+    prune.add_argument("--with-receipts", action="store_true", help=_("remove photos that a receipt shows too"))
     erase = _add(
         commands,
         "erase-name",
@@ -343,7 +343,7 @@ def _add_retention(commands: _Commands) -> None:
     )
     erase.add_argument("name", metavar="NAME", help=_("the name exactly as it is shown"))
     for each in (prune, erase):
-        each.add_argument("--dry-run", action="store_true", help=_("say what would go, and take nothing out"))
+        each.add_argument("--dry-run", action="store_true", help=_("say what would be removed, and remove nothing"))
         each.add_argument("--json", action="store_true", help=_("print one JSON object"))
         _data_option(each)
 

@@ -284,7 +284,7 @@ def add_photos(shipment: str) -> Response:
 def _some_failed(faults: list[PhotoError], sent: int) -> Response:
     return problem(
         422,
-        message("Some photos were not taken"),
+        message("Some photos were not accepted"),
         message("{number} of {sent} could not be used.", number=len(faults), sent=sent),
         message("Take those again."),
         details=tuple(joined(fault.message, fault.next_step) for fault in faults),

@@ -55,7 +55,7 @@ def parse_id(text: str) -> str:
     if len(text) > MAX_ID:
         raise ValueError(
             message(
-                "{text} has {number} characters; at most {most} are taken",
+                "{text} has {number} characters; at most {most} are accepted",
                 text=quote(text),
                 number=figure(len(text)),
                 most=MAX_ID,
@@ -79,7 +79,7 @@ def parse_text(text: str) -> str:
     if len(text) > MAX_TEXT:
         raise ValueError(
             message(
-                "the cell holds {number} characters; at most {most} are taken; is a quote missing?",
+                "the cell holds {number} characters; at most {most} are accepted; is a quote missing?",
                 number=figure(len(text)),
                 most=figure(MAX_TEXT),
             )

@@ -332,7 +332,7 @@ def _unknown(row: Row, names: Sequence[str], columns: Columns, missing: Sequence
         written = _measure_without_unit(name)
         if written and set(written).issubset(missing):
             stated = message(
-                "column {heading} is not known: its unit is not said or not taken; write {columns}",
+                "column {heading} is not known: its unit is not given or not accepted; write {columns}",
                 heading=repr(row.cells[at]),
                 columns=listing(written, choice=True),
             )

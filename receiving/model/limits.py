@@ -41,7 +41,7 @@ class OutsideLimits(ValueError):
 def too_many_cartons(shipment: str, number: int, most: int) -> Text:
     """What is wrong with a shipment of more cartons than `MOST_CARTONS`."""
     return message(
-        "Shipment {shipment} has {number} cartons; at most {most_cartons} are taken, since no "
+        "Shipment {shipment} has {number} cartons; at most {most_cartons} are accepted, since no "
         "more reads of it are kept. Nothing was stored.",
         shipment=repr(shipment),
         number=figure(number),

@@ -151,7 +151,7 @@ def _repeat_faults(found: dict[str, list[str]]) -> Iterator[Text]:
     for ai, values in found.items():
         if len(set(values)) > 1:
             stated = cut_short(", ".join(dict.fromkeys(values)))
-            yield message("AI ({ai}) is there more than once, with different values: {values}.", ai=ai, values=stated)
+            yield message("AI ({ai}) appears more than once with different values: {values}.", ai=ai, values=stated)
 
 
 def _exclusion_faults(found: dict[str, list[str]]) -> Iterator[Text]:

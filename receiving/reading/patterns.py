@@ -148,7 +148,7 @@ def regex_fault(regex: str) -> Text:
     names = _NAMED_GROUP.findall(regex)
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
-        return message("the group {group} is twice in the regex: make two patterns of it", group=repr(twice[0]))
+        return message("the group {group} appears twice in the regex: make two patterns of it", group=repr(twice[0]))
     for group, other in _TOGETHER:
         if group in groups and other not in groups:
             return message(

@@ -135,7 +135,7 @@ def read_scans(name: str, data: bytes, *, most: int | None = None) -> tuple[RawR
 
 
 def _too_long(name: str, line: int, most: int, faults: list[Fault]) -> ScanFaults:
-    words = message("more than {most_scans} scans are not taken at once", most_scans=figure(most))
+    words = message("more than {most_scans} scans are not accepted at once", most_scans=figure(most))
     step = message("Check that it is the list of this shipment, and send it in parts.")
     return ScanFaults(name, (*_listed(faults), Fault(line, 0, words)), next_step=step)
 
@@ -251,7 +251,7 @@ def _header_faults(line: int, header: list[str]) -> Iterator[Fault]:
                 ),
             )
         elif header.index(cell) != column - 1:
-            yield Fault(line, column, message("the column {cell} is there twice", cell=repr(cell)))
+            yield Fault(line, column, message("the column {cell} appears twice", cell=repr(cell)))
     for wanted in REQUIRED:
         if wanted not in header:
             yield Fault(line, 0, message("the column {column} is missing", column=repr(wanted)))

@@ -193,7 +193,7 @@ def _sha256(challenge: bytes) -> str:
 
 def _unusable() -> BadRequest:
     return BadRequest(
-        message("This passkey could not be taken."), next_step=message("Try once more, within five minutes.")
+        message("This passkey could not be accepted."), next_step=message("Try once more, within five minutes.")
     )
 
 

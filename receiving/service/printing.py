@@ -86,7 +86,7 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
             "Give {least} to {most} days, or nothing to keep them.", least=LEAST_PHOTO_DAYS, most=MOST_PHOTO_DAYS
         )
         raise BadRequest(
-            message("Photos cannot go after {days} days.", days=new.photo_days),
+            message("Photos cannot be removed after {days} days.", days=new.photo_days),
             next_step=step,
             field="photo_days",
         )

@@ -83,11 +83,11 @@ def test_an_sscc_that_a_spreadsheet_rounded_is_refused_with_the_remedy(written: 
 @pytest.mark.parametrize(
     ("heading", "words"),
     [
-        ("weight", ": its unit is not said or not taken; write weight_kg or weight_lb"),
-        ("weight_g", ": its unit is not said or not taken; write weight_kg or weight_lb"),
-        ("Weight (oz)", ": its unit is not said or not taken; write weight_kg or weight_lb"),
-        ("length_mm", ": its unit is not said or not taken; write length_cm or length_in"),
-        ("height", ": its unit is not said or not taken; write height_cm or height_in"),
+        ("weight", ": its unit is not given or not accepted; write weight_kg or weight_lb"),
+        ("weight_g", ": its unit is not given or not accepted; write weight_kg or weight_lb"),
+        ("Weight (oz)", ": its unit is not given or not accepted; write weight_kg or weight_lb"),
+        ("length_mm", ": its unit is not given or not accepted; write length_cm or length_in"),
+        ("height", ": its unit is not given or not accepted; write height_cm or height_in"),
         ("weight_kgs", "; did you mean 'weight_kg'?"),
         ("length_inch", "; did you mean 'length_in'?"),
     ],

@@ -125,7 +125,7 @@ def test_pairs_that_exclude_each_other_are_named_once():
 def test_an_element_that_stands_twice_must_say_the_same():
     assert pair_faults((("92", "A"), ("92", "A"))) == ()
     assert in_words(pair_faults((("92", "A"), ("92", "B")))) == (
-        "AI (92) is there more than once, with different values: A, B.",
+        "AI (92) appears more than once with different values: A, B.",
     )
 
 

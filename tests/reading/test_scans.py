@@ -91,7 +91,7 @@ def test_a_row_after_a_cell_of_two_lines_is_named_by_its_own_line():
         (HEADER.encode("utf-16"), "the file is UTF-16: save it as UTF-8"),
         (b"scan_id\n\xff\n", "line 2: byte 9 of the file is not UTF-8: save it as UTF-8"),
         ("scan_id,raw\n", "line 1: the column 'scanned_at' is missing"),
-        ("scan_id,scanned_at,raw,raw\n", "line 1, column 4: the column 'raw' is there twice"),
+        ("scan_id,scanned_at,raw,raw\n", "line 1, column 4: the column 'raw' appears twice"),
         (f"{HEADER}{ID},2026\n", "line 2: the row has 2 cells, the header 6"),
         ('{"scan_id": 1', "line 1, column 14: this is not a JSON object (Expecting ',' delimiter)"),
         ('{"a":1}\n[1]', "line 2, column 1: expected a JSON object, got '[1]'"),

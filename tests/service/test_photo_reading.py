@@ -183,7 +183,7 @@ def scan_list(number: int) -> bytes:
 
 def test_a_list_of_too_many_scans_is_refused_whole(tmp_path: Path) -> None:
     with open_context(tmp_path, PlannedReader()) as ctx:
-        with pytest.raises(ScanFaults, match="more than 5,000 scans are not taken at once") as fault:
+        with pytest.raises(ScanFaults, match="more than 5,000 scans are not accepted at once") as fault:
             service.add_scans(ctx, SHIPMENT, "s.csv", scan_list(5_001))
         assert "in parts" in str(fault.value)
         assert service.get_shipment(ctx, SHIPMENT).reads == ()
@@ -202,7 +202,7 @@ def test_a_list_that_is_too_long_or_too_wrong_is_not_looked_through(line: str, m
         read_scans("s.csv", (head + "\n".join(line.format(n=n) for n in range(20_000))).encode(), most=5_000)
     assert len(looked) <= 5_000
     assert 1 <= len(fault.value.faults) <= 102
-    assert "more than 5,000 scans are not taken at once" in str(fault.value)
+    assert "more than 5,000 scans are not accepted at once" in str(fault.value)
 
 
 def test_the_served_app_reads_a_list_in_a_process_with_limits(tmp_path: Path) -> None:
@@ -222,7 +222,7 @@ def test_the_served_app_reads_a_list_in_a_process_with_limits(tmp_path: Path) ->
 def test_a_process_with_limits_gives_the_scans_and_their_faults() -> None:
     with closing(ReadAway(1)) as away:
         assert away.scans("s.csv", scan_list(2_000), 5_000) == read_scans("s.csv", scan_list(2_000))
-        with pytest.raises(ScanFaults, match="more than 1,000 scans are not taken at once"):
+        with pytest.raises(ScanFaults, match="more than 1,000 scans are not accepted at once"):
             away.scans("s.csv", scan_list(2_000), 1_000)
 
 

@@ -54,8 +54,8 @@ const WHY = {
   "sign-in": [message("Sign in again."), message("Open the start page, sign in, and it goes on by itself.")],
   person: [message("Somebody else made this on this phone."), message("It is sent once that person signs in here again.")],
   foreign: [message("Something between this phone and the service answered."), message("Check the network, then try again.")],
-  "too-large": [message("A server on the way takes nothing this large."), message("Tell whoever runs it; nothing is lost.")],
-  trouble: [message("The service cannot take it now."), message("It is tried again by itself.")],
+  "too-large": [message("A server on the way accepts nothing this large."), message("Tell whoever runs it; nothing is lost.")],
+  trouble: [message("The service cannot accept it now."), message("It is tried again by itself.")],
   host: [message("The service does not answer to this address."), message("Open it by the address on its sign.")],
 };
 const ALONE = {

@@ -81,7 +81,7 @@ def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, se
         (404, {"Content-Type": "text/html"}, LOGIN, "Something between this phone and the service"),
         (413, {"Content-Type": "text/html"}, "too large", "takes nothing this large"),
         (200, {"Content-Type": "application/json"}, '{"state": "done"}', "Sign in again. 1 scan waits"),
-        (502, {"Content-Type": "text/html"}, "bad gateway", "The service cannot take it now. 1 scan waits"),
+        (502, {"Content-Type": "text/html"}, "bad gateway", "The service cannot accept it now. 1 scan waits"),
     ],
 )
 def test_only_our_own_answer_lets_a_scan_go(held_phone, served, status, headers, body, words) -> None:
@@ -178,7 +178,7 @@ def test_a_shipment_that_fails_does_not_hold_up_another(held_phone, served) -> N
     phone.goto(address + ADDRESS)
     phone.route(failing, lambda route: route.fulfill(status=503, body="no"))
     wedge(phone, f"]C100{sscc(3)}")
-    waits(phone, "The service cannot take it now.")
+    waits(phone, "The service cannot accept it now.")
     phone.goto(f"{address}/s/S-2055")
     wedge(phone, f"]C100{sscc(101)}")
     counts(phone, 1)
