@@ -107,3 +107,32 @@ def _translated(known: object, text: object) -> bool:
     if found is None or found.fuzzy:
         return False
     return all(found.string) if isinstance(found.string, (tuple, list)) else bool(found.string)
+
+
+FAMILIAR = {
+    "es": re.compile(r"\b(tú|tu|tus|te|ti|contigo|tienes|puedes|quieres|debes)\b", re.IGNORECASE),
+    "fr": re.compile(r"\b(tu|te|toi|ton|ta|tes)\b", re.IGNORECASE),
+}
+"""A store manager whom nobody knows is spoken to as usted and vous, on every page."""
+
+
+def strings_of(code: str) -> Iterator[tuple[str, str]]:
+    for one in read_catalogue(code):
+        if one.id:
+            template = one.id if isinstance(one.id, str) else one.id[0]
+            yield from ((template, text) for text in ((one.string,) if isinstance(one.string, str) else one.string))
+
+
+@pytest.mark.parametrize("code", ["es", "fr"])
+def test_nobody_is_spoken_to_as_a_friend(code: str) -> None:
+    assert not [(template, text) for template, text in strings_of(code) if FAMILIAR[code].search(text)]
+
+
+@pytest.mark.parametrize("code", WRITTEN)
+def test_a_translation_ends_in_a_space_where_its_template_does(code: str) -> None:
+    assert not [each for each in strings_of(code) if each[0].endswith(" ") != each[1].endswith(" ")]
+
+
+def test_french_keeps_its_punctuation_with_the_word_before_them() -> None:
+    """No line begins with ``:``, ``;``, ``!``, ``?`` or ``»``: the space before them does not break."""
+    assert not [text for _, text in strings_of("fr") if re.search(r"\S [:;!?»](?!\w)|« ", text)]
