@@ -206,7 +206,7 @@ def _add_overview(commands: _Commands) -> None:
 
 
 def _add_swaps(commands: _Commands) -> None:
-    words = _("List which extra carton of which store would save which visit, and note it as on its way.")
+    words = _("List which store's extra carton would save which visit, and note it as on its way.")
     parser = _add(commands, "swaps", "dispatch", words)
     which = parser.add_mutually_exclusive_group()
     which.add_argument(
@@ -250,7 +250,9 @@ def _add_keys(commands: _Commands) -> None:
 def _add_user(commands: _Commands) -> None:
     parser = _add(commands, "user", "user", _("Add, list and change the accounts of a data folder."))
     deeds = parser.add_subparsers(dest="deed", required=True, metavar="WHAT")
-    add = deeds.add_parser("add", help=_("add an account; the first one's password is asked for or read from a pipe"))
+    add = deeds.add_parser(
+        "add", help=_("add an account; the first account's password is asked for or read from a pipe")
+    )
     add.add_argument("name", help=_("how the person is named on pages and receipts"))
     add.add_argument("--role", required=True, choices=("coordinator", "rep", "store_manager"))
     add.add_argument(
@@ -286,7 +288,7 @@ def _add_webhook(commands: _Commands) -> None:
     add.add_argument("--programme", action="append", metavar="NAME", help=_("of this programme alone (repeat it)"))
     _network_option(add)
     for deed, words in (
-        ("secret", _("sign with a new secret; for a day with the old one too")),
+        ("secret", _("sign with a new secret, and for one more day with the old one too")),
         ("try", _("send a trial message")),
         ("end", _("stop notifying a program")),
     ):
@@ -315,7 +317,7 @@ def _network_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_messages(commands: _Commands) -> None:
-    parser = _add(commands, "messages", "receipts", _("Write receipts' messages into a folder, each once."))
+    parser = _add(commands, "messages", "receipts", _("Write receipts as standard messages into a folder, each once."))
     parser.add_argument("--out", type=Path, required=True, metavar="FOLDER", help=_("a folder that is there"))
     parser.add_argument("--again", action="store_true", help=_("write those too that were written before"))
     _message_options(parser)
@@ -339,7 +341,7 @@ def _add_retention(commands: _Commands) -> None:
         commands,
         "erase-name",
         "data_folder",
-        _("Take a person's name out of everything; receipts can still be verified."),
+        _("Remove a person's name from everything; receipts can still be verified."),
     )
     erase.add_argument("name", metavar="NAME", help=_("the name exactly as it is shown"))
     for each in (prune, erase):
@@ -378,7 +380,8 @@ def _add_void(commands: _Commands) -> None:
 
 def _add_backup(commands: _Commands) -> None:
     words = _(
-        "Check the data folder and copy it, also while it is served: into one archive, or what is new into a folder."
+        "Check the data folder and copy it, even while it is served: all of it into one archive, or only what is new "
+        "into a folder."
     )
     parser = _add(commands, "backup", "data_folder", words)
     parser.add_argument("--out", type=Path, required=True, help=_("the ZIP file to write, or a folder that is there"))
@@ -387,14 +390,14 @@ def _add_backup(commands: _Commands) -> None:
 
 
 def _add_restore(commands: _Commands) -> None:
-    parser = _add(commands, "restore", "data_folder", _("Make a new data folder of a backup."))
+    parser = _add(commands, "restore", "data_folder", _("Make a new data folder from a backup."))
     parser.add_argument("backup", type=Path, metavar="BACKUP", help=_("an archive or a folder that backup made"))
     parser.add_argument("--json", action="store_true", help=_("print one JSON object"))
     _data_option(parser)
 
 
 def _add_check(commands: _Commands) -> None:
-    words = _("Look at every stored row and photo: is all as it was stored? Status 1 where it is not.")
+    words = _("Check that every stored row and photo is as it was stored; exit status 1 if not.")
     parser = _add(commands, "check", "data_folder", words)
     parser.add_argument("--json", action="store_true", help=_("print one JSON object"))
     _data_option(parser)
@@ -470,7 +473,7 @@ def _serving_options(parser: argparse.ArgumentParser) -> None:
         help=_("header in which that server tells which account is signed on (with --proxy)"),
     )
     parser.add_argument(
-        "--messages-to", type=Path, metavar="FOLDER", help=_("write receipts' messages there, each once")
+        "--messages-to", type=Path, metavar="FOLDER", help=_("write receipts as standard messages there, each once")
     )
     _message_options(parser)
     parser.add_argument(

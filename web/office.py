@@ -85,7 +85,7 @@ def _patterns(
 @pages.post("/office/patterns")
 @frame.once
 def change_patterns() -> Response:
-    """Try the patterns as typed on an example, save them, or go back to the shipped ones."""
+    """Try the patterns as typed on an example, save them, or go back to the built-in ones."""
     example = _one_line_end(request.form.get("example", ""))
     if request.form.get("do") == "try":
         return _tried(_typed(), example)

@@ -231,7 +231,7 @@ def links(shipment: str) -> Response:
 @pages.post("/s/<id:shipment>/links")
 @frame.once_shown_at("people.links")
 def make_link(shipment: str) -> Response:
-    """Make a link; it is shown this once."""
+    """Make a link; it is shown only this once."""
     days = request.form.get("days", "")
     link, token = service.make_link(
         ctx(),

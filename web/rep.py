@@ -300,7 +300,7 @@ def photo(shipment: str, photo: str) -> Response:
 
 @pages.get("/s/<id:shipment>/photos/<photo>/print")
 def photo_print(shipment: str, photo: str) -> Response:
-    """What the print around a photo's unread labels may say."""
+    """What the printed text around a photo's unread labels may say."""
     return frame.render(print_page(service.read_print(ctx(), shipment, photo), shipment=shipment, photo=photo))
 
 

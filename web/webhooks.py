@@ -37,7 +37,7 @@ def make() -> Response:
 @pages.post("/webhooks/<webhook>/secret")
 @frame.once_shown_at("webhooks.webhooks")
 def change_secret(webhook: str) -> Response:
-    """Sign with a new secret, shown this once."""
+    """Sign with a new secret, shown only this once."""
     return _show(service.rotate_webhook_secret(ctx(), webhook))
 
 

@@ -30,7 +30,7 @@ def run_overview(options: argparse.Namespace) -> int:
 
 
 def _is_within(row: DispatchRow, days: int) -> bool:
-    """True for a visit in these days, and for what presses though its visit is over, or has no day and may be soon."""
+    """True for a visit in these days, and for what is urgent while its visit is over, or has no day."""
     if row.days_to_visit is None or row.days_to_visit < 0:
         return row.urgency in PRESSING
     return row.days_to_visit <= days

@@ -107,7 +107,7 @@ class Trip:
 
 @dataclass(frozen=True)
 class Aisle:
-    """The aisle before a bay, in centimetres: how wide it is, and how much of that stays free beside the cartons.
+    """The aisle in front of a bay, in centimetres: how wide it is, and how much of that stays free beside the cartons.
 
     ``keep_clear_cm`` must stay free (``assumed``: the layout does not say so), which leaves ``floor_depth_cm`` for
     cartons.
@@ -124,7 +124,7 @@ class Aisle:
 class BayStaging:
     """The cartons that stand in front of one bay, in the order in which they are opened.
 
-    ``spots`` are their stacks on the floor before the bay; ``moved`` are those that stand there already. ``aisle`` is
+    ``spots`` are their stacks on the floor in front of the bay; ``moved`` those that are there already. ``aisle`` is
     None where the layout does not say how wide it is. ``dug_out`` are the cartons that lie under one that is opened
     after them, ``restacked`` those that lie under one that comes on an earlier trip. In a later ``wave`` the floor of
     the one before is clear again.

@@ -1,6 +1,6 @@
 """What the printed lines of a label may say, where no symbol could be read: suggestions for a person, never reads.
 
-Lines come from optical character recognition (OCR), which mistakes letters and digits of like shape. The costs of
+Lines come from optical character recognition (OCR), which confuses letters and digits of similar shape. The costs of
 mistakes are common practice, no source: a confusion of like shapes is a quarter of any other mistake.
 """
 

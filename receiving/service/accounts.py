@@ -455,7 +455,7 @@ def make_api_token(
     stores: Iterable[str] | None = None,
     programmes: Iterable[str] | None = None,
 ) -> tuple[ApiToken, str]:
-    """A new token (for these stores and programmes alone) and its secret, shown this once. Raises BadRequest."""
+    """A new token (for these stores and programmes alone) and its secret, shown only this once. Raises BadRequest."""
     label, wanted = " ".join(name.split()), frozenset(scopes)
     if not label or len(label) > MAX_LABEL:
         raise BadRequest(

@@ -97,7 +97,7 @@ class PhotoView:
 
 @dataclass(frozen=True)
 class PrintRead:
-    """What the print around the unread labels of a photo may say, and the store that the shipment goes to."""
+    """What the printed text around the unread labels of a photo may say, and the store that the shipment goes to."""
 
     store: str
     suggestions: tuple[Suggestion, ...]
@@ -313,7 +313,7 @@ def load_interpreters() -> None:
 
 
 def read_print(ctx: Context, shipment: str, photo_id: str) -> PrintRead:
-    """What the print around a photo's unread labels may say; nothing is stored, a person types or picks what is right.
+    """What the printed text around a photo's unread labels may say; nothing is stored, a person picks what is right.
 
     Raises MissingLibrary where the optional libraries are not installed, NotFound, PhotoError.
     """

@@ -53,7 +53,7 @@ class StoreLayouts:
 
 @dataclass(frozen=True)
 class OfficeView:
-    """What the office keeps: whether patterns and parts list are the shipped ones, how many places the kit has."""
+    """What the office keeps: whether patterns and parts list are the built-in ones, how many places the kit has."""
 
     layouts: StoreLayouts
     voided: tuple[VoidedShipment, ...]

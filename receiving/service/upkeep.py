@@ -1,8 +1,8 @@
 """Keeping what is stored: can it be used, is it whole, copies of it and the way back; and how long things are kept.
 
-Photos go by rule. A person's name goes when it must, out of every row at once, with the records still proved: those
+Photos go by rule. A person's name goes when it must, out of every row at once, with the records still verifiable: those
 that it stood in are verified before, and sealed anew by this service's key after; the new seal names the SHA-256 of the
-one that it takes the place of, the day, and why. So a record stays proved by the same key as before, and a file with
+one that it takes the place of, the day, and why. So a record can be verified by the same key as before, and a file with
 the old seal can still be compared with what is left.
 """
 
@@ -102,7 +102,7 @@ def erase_name(ctx: Context, name: str, *, dry_run: bool = False) -> Erasure:
     """Take a person's name, and the signatures drawn by it, out of everything that is stored here.
 
     An account of this name must be closed before; it loses its name too. Raises BadRequest for a name that stands for
-    too much, NotFound where it stands nowhere, Conflict for an open account or a record that is not sound.
+    too much, NotFound where it is nowhere, Conflict for an open account or a record that is not sound.
     """
     name = name.strip()
     if len(name) < LEAST_NAME or not any(each.isalpha() for each in name):

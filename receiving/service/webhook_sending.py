@@ -262,7 +262,7 @@ def make_webhook(
 ) -> Webhook:
     """Tell this address of these events (of these stores and programmes alone) from now on. Raises BadRequest.
 
-    Its secret is shown this once.
+    Its secret is shown only this once.
     """
     wanted = frozenset(events)
     if not wanted or not wanted <= set(EventKind):

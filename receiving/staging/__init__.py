@@ -1,7 +1,7 @@
 """Staging: received cartons become a plan of what is opened first, what rides on which cart trip, and where it is put.
 
 The problem: the fewest cart trips that keep every rule of loading, is three-dimensional bin packing with rules of
-weight, support and fragility, and the floor before each bay is a packing in two dimensions. The method: lower bounds
+weight, support and fragility, and the floor in front of each bay a packing in two dimensions. Method: lower bounds
 (`bounds`), a first plan cart by cart (`trips`), the emptiest cart taken apart onto the others (`reloading`), and a
 constraint program that finds one trip fewer or proves that there is none (`constraints`; Chen, Lee & Shen 1995). Then
 the same number of trips with fewer stops (`stops`), and the floor of each bay (`floor`). Each carton is judged by the

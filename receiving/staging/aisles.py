@@ -1,4 +1,4 @@
-"""How much of the floor before a bay cartons may take, so that the aisle keeps the width that must stay free.
+"""How much of the floor in front of a bay cartons may take, so that the aisle keeps the width that must stay free.
 
 The layout says how wide the aisle is and how much of it must stay free; local code and store management decide both.
 """
@@ -23,12 +23,12 @@ source). It is on the side of the fixture, and is the way that stays free for ot
 
 
 def keep_clear_cm(bay: Bay, layout: Layout) -> float:
-    """The width of the aisle before this bay that must stay free: the bay's own, the store's, else our default."""
+    """The width of the aisle in front of this bay that must stay free: the bay's own, the store's, else our default."""
     return bay.keep_clear_cm or layout.keep_clear_cm or KEEP_CLEAR_CM
 
 
 def usable_depth_cm(bay: Bay, layout: Layout) -> float:
-    """The depth of floor before the bay that cartons may take; all that is kept for them where no aisle is stated."""
+    """The depth of floor in front of the bay that cartons may take; all of it where no aisle is stated."""
     if bay.aisle_width_cm is None:
         return bay.staging_depth_cm
     return max(0.0, min(bay.staging_depth_cm, bay.aisle_width_cm - max(WORKING_STRIP_CM, keep_clear_cm(bay, layout))))

@@ -1,4 +1,4 @@
-"""Where cartons stand on the floor kept free before each bay; what finds no floor goes on or stays.
+"""Where cartons stand on the floor kept free in front of each bay; what finds no floor goes on or stays.
 
 The floor of a bay is its staging length × depth, less where the aisle would get narrower than what must stay free.
 """
@@ -19,7 +19,7 @@ from receiving.staging.unloading import load_in_turn, swap_equals
 from receiving.staging.work_order import opening_key
 
 STACK_CM = 120.0
-"""Cartons before a bay are stacked no higher, so that two hands reach the top one (common practice, no source)."""
+"""Cartons in front of a bay are stacked no higher, so that two hands reach the top one (common practice, no source)."""
 
 FRAGILE_STACK_CM = 75.0
 """Lighting, graphics and headers lie no higher than waist height in a stack (common practice, no source)."""
@@ -114,7 +114,7 @@ def stand_on_floors(shipment: Shipment, cartons: Sequence[Carton], loads: Mappin
 
 
 class _FloorPlan:
-    """What stands before each bay so far, on the floor that its aisle leaves for cartons."""
+    """What stands in front of each bay so far, on the floor that its aisle leaves for cartons."""
 
     def __init__(self, layout: Layout, opening: Mapping[str, int]) -> None:
         self.opening = opening
@@ -194,7 +194,7 @@ class _FloorPlan:
 
 
 def floor_deck(bay: Bay, depth_cm: float) -> Deck:
-    """The floor kept before a bay as what can be loaded, ``depth_cm`` of it from the fixture."""
+    """The floor kept in front of a bay as what can be loaded, ``depth_cm`` of it from the fixture."""
     sides = (int(bay.staging_length_cm * 10), int(depth_cm * 10))
     return Deck(ENDLESS, *sides, int(STACK_CM * 10), int(FRAGILE_STACK_CM * 10))
 

@@ -113,7 +113,7 @@ def _liftable(
 
 
 def _bays(shipment: Shipment, going: Sequence[Carton], waves: Sequence[Wave]) -> tuple[BayStaging, ...]:
-    """What is before each bay, wave by wave."""
+    """What is in front of each bay, wave by wave."""
     if shipment.layout is None:
         return ()
     bays = []

@@ -1,4 +1,4 @@
-"""Stacks of cartons on the floor before a bay.
+"""Stacks of cartons on the floor in front of a bay.
 
 The rules are common practice of stacking, no source, but for the first: what stands in tiers is limited in height so
 that it is stable (29 CFR 1910.176(b), from memory; it states no figure, the figures are in `floor`).

@@ -97,7 +97,7 @@ def trip_wave_words(trip: Trip) -> Text:
     """When a trip of a later wave is driven; empty for the first.
 
     >>> str(trip_wave_words(Trip(3, ("07",), 8.0, stops=("B1", "B2"), wave=2)))
-    'Wave 2: bring it when the floor before B1 and B2 is clear.'
+    'Wave 2: bring it when the floor in front of B1 and B2 is clear.'
     """
     if trip.wave == 1:
         return ""

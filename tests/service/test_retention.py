@@ -1,4 +1,4 @@
-"""Photos go by rule and names when they must; receipts stay proved, and what is gone is said."""
+"""Photos go by rule and names when they must; receipts can still be verified, and what is gone is named."""
 
 import json
 from collections.abc import Iterator
@@ -161,7 +161,7 @@ def test_an_account_is_closed_before_its_name_goes_and_opens_nothing_after(ctx: 
 
 
 def test_a_name_that_stands_nowhere_or_for_too_much_is_refused(ctx: service.Context, signed: bytes) -> None:
-    with pytest.raises(NotFound, match="stands nowhere"):
+    with pytest.raises(NotFound, match="is nowhere here"):
         service.erase_name(ctx, "Nobody Here")
     for short in ("", "A", "12", "--- "):
         with pytest.raises(BadRequest, match="too short"):

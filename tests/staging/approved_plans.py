@@ -43,7 +43,7 @@ MODULES = ((60, 40, 15), (60, 40, 20), (40, 30, 15), (40, 30, 20), (30, 20, 15),
 """Centimetres: parts and multiples of the module of 600 mm × 400 mm (ISO 3394), a header and a graphic."""
 
 FLOORS = {"roomy": (300, 120), "narrow": (130, 60), "tight": (122, 40)}
-"""Length and depth of the floor before a bay, in centimetres."""
+"""Length and depth of the floor in front of a bay, in centimetres."""
 
 
 def _odd(rng: random.Random) -> tuple[float, float, float]:

@@ -18,7 +18,7 @@ about itself. Each rule has its source, or is marked as common practice:
 - OPEN_FIRST: what must be opened first lies under nothing that is opened later (the manifest's order).
 - LOADED: each carton is loaded after what lies under it (gravity).
 - UNLOADED: no carton of an earlier stop lies under one of a later stop, unless the plan says so (last in, first out).
-- FLOOR: a stack before a bay keeps to its floor and to the height of its kinds (29 CFR 1910.176(b) asks for a limit;
+- FLOOR: a stack in front of a bay keeps to its floor and its kinds' height (29 CFR 1910.176(b) asks for a limit;
   the figures are common practice, no source).
 - DUG: at its bay no carton lies under one that is opened after it, unless the plan says so.
 - RESTACKED: at its bay no carton lies under one that comes on an earlier trip, unless the plan says so.

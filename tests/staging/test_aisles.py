@@ -1,4 +1,4 @@
-"""The floor before a bay gives way to its aisle: what must stay free stays free."""
+"""The floor in front of a bay gives way to its aisle: what must stay free stays free."""
 
 from dataclasses import replace
 

@@ -64,7 +64,9 @@ def test_what_finds_no_floor_is_brought_in_a_second_wave_when_the_floor_is_clear
     assert [(trip.wave, trip.cartons) for trip in plan.trips if trip.wave == 2] == [(2, ("4",))]
     assert [(at.bay, at.wave, at.cartons) for at in plan.bays if at.wave == 2] == [("B1", 2, ("4",))]
     assert str(trip_wave_words(plan.trips[-1])) == "Wave 2: bring it when the floor in front of B1 is clear."
-    assert str(bay_wave_words(plan.bays[-1])).startswith("Wave 2: when what stands before this bay is set and cleared")
+    assert str(bay_wave_words(plan.bays[-1])).startswith(
+        "Wave 2: when what stands in front of this bay is set and cleared"
+    )
     assert plan.bound.planned == len(plan.trips) >= plan.bound.at_least
     assert check_plan(plan, shipment, layout(), "01234") == []
 

@@ -47,7 +47,7 @@ class Trial:
 
 @dataclass(frozen=True)
 class PatternsPage:
-    """The label patterns to edit; ``shipped`` while the shipped ones are in use."""
+    """The label patterns to edit; ``shipped`` while the built-in ones are in use."""
 
     template: ClassVar[str] = "office_patterns.html"
 

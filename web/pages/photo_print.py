@@ -1,4 +1,4 @@
-"""What the print around a photo's unread labels may say: each line a suggestion that a person takes or leaves."""
+"""What the printed text around a photo's unread labels may say: each line is a suggestion."""
 
 from dataclasses import dataclass
 from typing import ClassVar

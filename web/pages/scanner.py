@@ -1,4 +1,4 @@
-"""What a wedge scanner sends for two test symbols, sign by sign, and what is made of it."""
+"""What a wedge scanner sends for two test symbols, character by character, and what is made of it."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
