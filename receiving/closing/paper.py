@@ -128,10 +128,10 @@ def set_in_fonts(words: str) -> str:
 def runs_in_fonts(words: str, own: str = FAMILY) -> list[tuple[str, str]]:
     """The words in runs of letters with the font of each, ``own`` or another writing system's.
 
-    Where no font has a sign there is what `fold_into_letters` makes of it.
+    Where no font has a sign there is what `fit_letters` makes of it.
     """
     runs = font_runs(unicodedata.normalize("NFC", words), FAMILY, _letters())
-    return [(fold_into_letters(run), own) if font == FAMILY else (run, font) for run, font in runs]
+    return [(fit_letters(run), own) if font == FAMILY else (run, font) for run, font in runs]
 
 
 def _letters() -> Container[int]:
@@ -141,7 +141,7 @@ def _letters() -> Container[int]:
     return has
 
 
-def fold_into_letters(words: str) -> str:
+def fit_letters(words: str) -> str:
     """The words in letters that the papers' font has."""
     return fold_into_font(words, _letters())
 

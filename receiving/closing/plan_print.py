@@ -12,15 +12,7 @@ from reportlab.lib.colors import black, white
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import SimpleDocTemplate, Spacer, Table
 
-from receiving.closing.paper import (
-    BOLD_FAMILY,
-    FAMILY,
-    NO_BREAK,
-    fold_into_letters,
-    page_size_pt,
-    paragraph,
-    register_family,
-)
+from receiving.closing.paper import BOLD_FAMILY, FAMILY, NO_BREAK, fit_letters, page_size_pt, paragraph, register_family
 from receiving.closing.writing import as_drawn
 from receiving.messages import ENGLISH, Message, Speaker, Text, figure, joined, listing, message, plural
 from receiving.model import (
@@ -65,7 +57,7 @@ def layers_from_above(
     for number, layer in enumerate(layers):
         x, top = number % columns * wide, (rows - number // columns) * deep
         name = speaker.say(message("layer {number}", number=number + 1))
-        drawing.add(String(x, top - NAME_PT, fold_into_letters(name), fontName=FAMILY, fontSize=NAME_PT))
+        drawing.add(String(x, top - NAME_PT, fit_letters(name), fontName=FAMILY, fontSize=NAME_PT))
         for shape in _layer(layer, length_cm, depth_cm, unit, largest_pt):
             shape.shift(x, top - NAME_PT - 2 - depth_cm * unit)
             drawing.add(shape)
@@ -122,7 +114,7 @@ def positions(
 
 def on_one_line(text: str) -> str:
     """The text on one line, in letters that the font has."""
-    return fold_into_letters(as_drawn(" ".join(text.split())))
+    return fit_letters(as_drawn(" ".join(text.split())))
 
 
 MARGIN_PT = 30.0
@@ -265,7 +257,7 @@ class _Page:
         return [self._words(title, 15, bold=True), self._words(joined(how, to), 10), *wave]
 
     def _trip_load(self, trip: Trip, bays: dict[str, str]) -> list[Any]:
-        arrow = ARROW if fold_into_letters(ARROW) == ARROW else ">"  # the fonts that are shipped have none
+        arrow = ARROW if fit_letters(ARROW) == ARROW else ">"  # the fonts that are shipped have none
         loaded = [f"{carton}{f'{arrow}{bays[carton]}' if carton in bays else ''}" for carton in trip.cartons]
         load = [self._words("  ".join(loaded), 12, bold=True)]
         if trip.lifted_off:

@@ -359,9 +359,7 @@ def make_link(ctx: Context, shipment: str, label: str, *, days: int, by: str) ->
     with ctx.transaction() as store:
         if named := store.account_named(link.label):
             raise BadRequest(
-                message(
-                    "{name} has an account, and what is done by this link is recorded under its name.", name=named.name
-                ),
+                message("{name} has an account, and what this link does is recorded under its name.", name=named.name),
                 next_step=message("Name the link after who uses it at the store, such as “Dock team”."),
                 field="label",
             )

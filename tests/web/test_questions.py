@@ -47,8 +47,8 @@ def test_a_place_that_several_cartons_go_to_is_a_question_with_seen_before_among
 
 def test_of_many_questions_the_page_asks_some_and_counts_the_others(browser: Browser, ctx: service.Context) -> None:
     for n in range(MOST_QUESTIONS + 2):
-        said = f"COLUMN {n % 2 + 1} ROW 1"
-        service.add_scan(ctx, SHIPMENT, said, place=Place.DOCK, by=f"Ada {n}", source=Source.TYPED)
+        text = f"COLUMN {n % 2 + 1} ROW 1"
+        service.add_scan(ctx, SHIPMENT, text, place=Place.DOCK, by=f"Ada {n}", source=Source.TYPED)
     asked = len(service.get_shipment(ctx, SHIPMENT).reconciliation.questions)
     page = read(browser.get(ADDRESS).text)
     assert len(page.all("article", class_="card question")) == MOST_QUESTIONS < asked
