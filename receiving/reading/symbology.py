@@ -226,7 +226,7 @@ def learn_scanner(gs1: str, matrix: str = "") -> Learned:
     if len(set(typed)) < len(typed) or any(text.isalnum() for text in typed):
         flaws.append(ScannerFlaw.AMBIGUOUS)
     prefix, ids = _starts(linear, envelope)
-    own = [_own(text, sign) for text, sign in ((gs, GS), (rs, RS), (eot, EOT))]
+    own = [_own(text, meant) for text, meant in ((gs, GS), (rs, RS), (eot, EOT))]
     return Learned(ScannerProfile(prefix, end, *own, *ids), tuple(flaws))
 
 
