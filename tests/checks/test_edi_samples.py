@@ -133,7 +133,7 @@ def test_two_pallets_in_a_message_with_broken_service_characters() -> None:
     assert (str(first.sscc), str(second.sscc)) == ("354107380000001051", "354107380000001068")
     assert (first.weight_kg, first.length_cm, first.width_cm, second.weight_kg) == (263.2, 120.0, 80.0, 305.1)
     inside = "packages inside have no number of their own; they are not listed one by one: 20 (CT) (2 times)"
-    lost = 'a line break stands where the terminator "\'" should'
+    lost = 'a line break is where the terminator "\'" should be'
     assert warnings(found) == [
         "segment 1 (UNA): UNA has five service characters instead of six; the reserved one is taken to be left out",
         f"segment 21 (MEA): {lost}: after 'MEA+PD+WD+MMT:800', after 'MEA+PD+LN+MMT:1200'",

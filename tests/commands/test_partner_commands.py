@@ -281,7 +281,9 @@ def test_a_name_is_taken_out_and_what_stands_in_its_place_is_told(
     assert output == f"Ida Berg would be taken out of {rows}; 1 receipt would be sealed anew.\n"
     first, mark = output_of(capsys, words).splitlines()
     assert first == f"Ida Berg was taken out of {rows}; 1 receipt was sealed anew."
-    assert re.fullmatch(r"In its place stands \[name erased on .*\]\. Backups made before still hold the name\.", mark)
+    assert re.fullmatch(
+        r"\[name erased on .*\] now stands in its place\. Backups made earlier still hold the name\.", mark
+    )
     with context_of(old) as ctx:
         assert service.get_receipt(ctx, "S-1", 1).name.startswith("[name erased on ")
     again = output_of(capsys, [*words, "--json"], 1)

@@ -401,7 +401,7 @@ def test_a_lost_terminator_is_said_with_forty_characters_of_the_segment_before_i
     text = f"UNB+UNOC:3'UNH+1'FTX+AAI+++{'x' * 60}\nBGM+351'"
     _, warnings = shown(text)
     assert warnings[0] == (
-        f'segment 3 (FTX): a line break stands where the terminator "\'" should: after {"FTX+AAI+++" + "x" * 30!r}'
+        f'segment 3 (FTX): a line break is where the terminator "\'" should be: after {"FTX+AAI+++" + "x" * 30!r}'
     )
 
 

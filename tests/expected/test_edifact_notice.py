@@ -84,7 +84,7 @@ def test_service_advice_with_five_characters_is_understood_and_said() -> None:
 def test_a_lost_terminator_before_a_line_break_is_mended_and_said() -> None:
     found = read(edifact(DESPATCH).replace("KGM:4.5'", "KGM:4.5’").replace("PAC+1++CT'", "PAC+1++CT", 1))
     assert found.manifests == read(edifact(DESPATCH)).manifests
-    lost = 'a line break stands where the terminator "\'" should: after '
+    lost = 'a line break is where the terminator "\'" should be: after '
     assert f"segment 12 (PAC): {lost}'PAC+1++CT'" in remarks_of(found)
     assert f"segment 13 (MEA): {lost}'MEA+PD+AAB+KGM:4.5'" in remarks_of(found)
 

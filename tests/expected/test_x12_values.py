@@ -400,7 +400,7 @@ def test_a_range_names_ten_thousand_cartons_and_no_more(cartons: int, counted: b
     assert MOST == 10_000
     found = read("HL*2*1*P", f"MAN*GM*{sscc(1)}*{sscc(cartons)}")
     assert len(found.manifests[0].cartons) == (cartons if counted else 2)
-    assert ("cannot be counted out; its ends are kept" in notes(found)) != counted
+    assert ("cannot be listed one by one; its two ends are kept" in notes(found)) != counted
 
 
 def test_all_ranges_of_a_file_name_a_hundred_thousand_cartons_and_no_more() -> None:
@@ -409,7 +409,7 @@ def test_all_ranges_of_a_file_name_a_hundred_thousand_cartons_and_no_more() -> N
     stores = ((f"HL*{n}*1*O", f"N1*BY**92*{n:04d}", f"HL*{n}P*{n}*P", mark) for n, mark in enumerate(marks, 2))
     found = read(*(part for store in stores for part in store))
     assert sum(len(manifest.cartons) for manifest in found.manifests) == MOST_IN_FILE + 2
-    assert notes(found).count("cannot be counted out") == 1
+    assert notes(found).count("cannot be listed one by one") == 1
 
 
 @pytest.mark.parametrize(("loads", "made"), [(MOST_UNNUMBERED, MOST_UNNUMBERED), (MOST_UNNUMBERED + 1, 0), (0, 0)])
@@ -481,7 +481,7 @@ def test_levels_that_open_or_close_nothing_are_told() -> None:
     whole = x12(STANDARD)
     cases = {
         b"GS closes": (whole.replace(b"GE*1*1~\n", b""), "GS is not closed by GE"),
-        b"no GS": (whole.replace(b"GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", b""), "ST stands outside"),
+        b"no GS": (whole.replace(b"GS*SH*SHIPPER*FIELD*20260301*0800*1*X*004010~\n", b""), "ST is outside"),
         b"no ST": (whole.replace(b"GE*1*1~", b"GE*1*1~\nGE*1*1~"), "GE closes what was never opened"),
     }
     for data, expected in cases.values():

@@ -113,7 +113,7 @@ def test_a_file_that_is_no_pattern_file_says_what_it_is(text, words):
         ("COL", "the regex has no named group"),
         (r"(?P<column>\d+)", "the regex has the group 'column' and lacks 'row'"),
         (r"(?P<carton_total>\d+)", "the regex has the group 'carton_total' and lacks 'carton_n'"),
-        (r"(?P<carton>a)|(?P<carton>b)", "the group 'carton' stands twice"),
+        (r"(?P<carton>a)|(?P<carton>b)", "the group 'carton' appears twice"),
         (r"(?P<carton>a)\1", "the regex is not understood"),
         (r"(?=a)(?P<carton>a)", "the regex is not understood"),
         (r"(?P<carton>a{5000})", "the regex is not understood"),

@@ -200,7 +200,7 @@ def test_a_link_is_for_a_shipment_that_is_there_and_for_days_that_end(ctx: servi
 def test_the_commonest_passwords_are_refused_whatever_their_case(ctx: service.Context) -> None:
     """The first of the list of SecLists that have 12 characters (10-million-password-list-top-1000000.txt)."""
     for password in ("123qweasdzxc", "1QAZ2wsx3edc", "qwerty123456", "leavemealone", "sonyericsson", "chickenwing101"):
-        with pytest.raises(BadRequest, match="is one of those that are tried first"):
+        with pytest.raises(BadRequest, match="is one of the first that attackers try"):
             service.add_person(ctx, "Ada Lund", Role.COORDINATOR, password)
     digests = COMMON.read_text().split()
     assert len(set(digests)) == len(digests) >= 3000, "OWASP ASVS 5.0, V6.2.4"

@@ -171,7 +171,7 @@ def test_none_of_these_leaves_no_carton_here_and_no_question(ctx: service.Contex
 
 def test_a_question_is_answered_once(ctx: service.Context, question: Question) -> None:
     service.answer_question(ctx, "S-1", question.question_id, "02", by="Ada")
-    with pytest.raises(Conflict, match="settled already"):
+    with pytest.raises(Conflict, match="answered already"):
         service.answer_question(ctx, "S-1", question.question_id, "03", by="Bo")
     assert len(service.get_shipment(ctx, "S-1").notes) == len(question.read_ids)
 

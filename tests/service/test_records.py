@@ -373,7 +373,7 @@ def test_a_base_that_makes_no_names_is_refused_before_any_receipt(ctx: service.C
     # Not once for each receipt, and not while serving, where nobody would see it.
     wrong = MessageFolder(folder, base="https://receiving example.com")
     for write in (service.write_messages, service.keep_writing):
-        with pytest.raises(BadRequest, match="is not an address that names can stand under"):
+        with pytest.raises(BadRequest, match="is not an address that names can be under"):
             write(ctx, wrong)
     assert service.write_messages(ctx, MessageFolder(folder, ("x12",), base=wrong.base)).faults == ()
 

@@ -107,7 +107,10 @@ def test_a_photo_that_was_damaged_in_the_copy_is_copied_again_and_named(
     photo.write_bytes(b"x")
     assert run(["backup", "--data", str(data), "--out", str(folder)]) == 0
     output = capsys.readouterr().out
-    assert f"The copy of photo {photo.name[:12]}… was damaged there since" in output and "(1 of them new)" not in output
+    assert (
+        f"The copy of photo {photo.name[:12]}… has been damaged there since" in output
+        and "(1 of them new)" not in output
+    )
     assert photo.read_bytes() == whole
     assert service.check(folder).whole
     made = service.back_up(data, folder)

@@ -69,9 +69,9 @@ def test_an_anchor_keeps_the_log_open_until_it_is_closed(tmp_path: Path) -> None
     [
         (errno.ENOSPC, "Free some space"),
         (errno.EDQUOT, "Free some space"),
-        (errno.EMFILE, "Too much is done at once"),
-        (errno.ENFILE, "Too much is done at once"),
-        (errno.EIO, "The disk fails"),
+        (errno.EMFILE, "Too much is going on at once"),
+        (errno.ENFILE, "Too much is going on at once"),
+        (errno.EIO, "The disk is failing"),
         (errno.EACCES, "Check that the data folder can be written to"),
     ],
 )
@@ -84,7 +84,7 @@ def test_what_the_file_system_refuses_comes_with_the_next_step(code: int, words:
     [
         ("database is locked", "Another program holds it"),
         ("database or disk is full", "The disk is full"),
-        ("disk I/O error", "The disk fails"),
+        ("disk I/O error", "The disk is failing"),
     ],
 )
 def test_what_sqlite_refuses_comes_with_the_next_step(fault: str, words: str) -> None:

@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 
 STEPS = {
-    errno.EIO: {"The disk fails: see to it"},
+    errno.EIO: {"The disk is failing"},
     errno.ENOSPC: {"The disk is full", "Free some space"},
-    errno.EMFILE: {"Too much is done at once"},
+    errno.EMFILE: {"Too much is going on at once"},
 }
 """How the next step begins, by what failed."""
 

@@ -173,7 +173,7 @@ def test_ticks_come_back_behind_the_sign_in_where_the_page_was_left(coordinator:
     page.unroute("**/signal")
     sign_in(page)
     page.wait_for_url("**/overview**")
-    page.locator("#fault", has_text="You are not signed in any more").wait_for()
+    page.locator("#fault", has_text="You are no longer signed in").wait_for()
     assert page.is_checked('input[value="S-2055"]')
     assert page.input_value("#why") == "the truck is late"
     assert page.locator("#chosen").inner_text() == "1 shipment chosen"

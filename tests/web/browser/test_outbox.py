@@ -79,7 +79,7 @@ def test_scans_outlive_a_token_that_was_gone_when_the_signal_came_back(phone, se
         (302, {"Location": "/login"}, "", "Sign in again. 1 scan waits"),
         (401, {"Content-Type": "text/html"}, LOGIN, "Sign in again. 1 scan waits"),
         (404, {"Content-Type": "text/html"}, LOGIN, "Something between this phone and the service"),
-        (413, {"Content-Type": "text/html"}, "too large", "takes nothing this large"),
+        (413, {"Content-Type": "text/html"}, "too large", "accepts nothing this large"),
         (200, {"Content-Type": "application/json"}, '{"state": "done"}', "Sign in again. 1 scan waits"),
         (502, {"Content-Type": "text/html"}, "bad gateway", "The service cannot accept it now. 1 scan waits"),
     ],
