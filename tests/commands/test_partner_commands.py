@@ -254,7 +254,7 @@ def test_old_photos_go_unless_it_is_a_trial_or_a_receipt_shows_them(
     assert output_of(capsys, words) == f"1 photo was removed, 0.0 MB, after 30 days.\n{stays}"
     assert not [path for path in (old / "photos").rglob("*") if gone in path.name]
     assert output_of(capsys, [*words, "--with-receipts"]) == "1 photo was removed, 0.0 MB, after 30 days.\n"
-    assert output_of(capsys, ["prune", "--older-than", "90", "--data", str(old)]).startswith("0 photos went")
+    assert output_of(capsys, ["prune", "--older-than", "90", "--data", str(old)]).startswith("0 photos were removed")
     assert "No rule is set." in output_of(capsys, ["prune", "--data", str(old)], 1)
 
 

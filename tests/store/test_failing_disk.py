@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 STEPS = {
-    errno.EIO: {"The disk is failing"},
+    errno.EIO: {"The disk is failing: copy the data folder with `receiving backup` while it can still be read"},
     errno.ENOSPC: {"The disk is full", "Free some space"},
     errno.EMFILE: {"Too much is going on at once"},
 }
