@@ -177,7 +177,7 @@ def test_a_column_that_is_unlike_any_other_is_a_warning() -> None:
         (rows("S,1,1,tray,left over").encode(), "line 2, column 5: the row has 5 cells, the header has 4: 'left over'"),
         (rows("S,1").encode(), "line 2, column 2: the row has only 2 of 4 cells"),
         (rows("S,1,1," + "x" * 200_000).encode(), "line 2: a cell holds more than 131,072 characters"),
-        (rows("S,1," + "x" * 300 + ",tray").encode(), "has 300 characters; at most 120 are taken"),
+        (rows("S,1," + "x" * 300 + ",tray").encode(), "has 300 characters; at most 120 are accepted"),
         (rows("S,1,a\x07,tray").encode(), "holds the control character U+0007"),
         (rows().encode(), "there is no row below the header"),
         (b"%PDF-1.7", "this is a PDF"),

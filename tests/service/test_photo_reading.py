@@ -253,7 +253,7 @@ def test_a_shipment_with_more_cartons_than_reads_are_kept_is_refused(
     with service.Context(tmp_path, PlannedReader()) as ctx:
         assert service.import_manifest(ctx, "m.csv", rows)[0].status == "new"
         for take in (service.preview_import, service.import_manifest):
-            with pytest.raises(BadRequest, match="has 3 cartons; at most 2 are taken") as refused:
+            with pytest.raises(BadRequest, match="has 3 cartons; at most 2 are accepted") as refused:
                 take(ctx, "m.csv", rows + b"S-9,0417,03,tray\n")
             assert "shipment number of its own" in str(refused.value.next_step)
         assert len(service.get_shipment(ctx, "S-9").manifest.cartons) == 2

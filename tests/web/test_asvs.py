@@ -160,10 +160,10 @@ def test_the_numbers_of_signing_in_are_those_of_the_code() -> None:
     )
     five, sixty = signing_in.FREE_TRIES, signing_in.ADDRESS_TRIES
     assert (five, sixty, signing_in.LONGEST_WAIT_S, signing_in.FIRST_LIFE.days) == (5, 60, 60, 3)
-    assert "five wrong passwords or PINs are free" in text and "waits a minute after sixty" in text
+    assert "after five wrong passwords or PINs 2 s" in text and "has tried sixty names waits a minute" in text
     assert f"after {signing_in.IDLE_LIFE.days} days without use, after {signing_in.SESSION_LIFE.days} days" in text
     assert f"a password is {signing_in.LEAST_PASSWORD} characters or more" in text
-    assert "within three days" in text and FRESH.seconds == 300 and "has five minutes" in text
+    assert "within three days" in text and FRESH.seconds == 300 and "not more than five minutes before" in text
     assert "may have any number of them" in text
 
 
@@ -305,14 +305,14 @@ def test_the_limits_of_uploads_are_those_of_the_code() -> None:
     part = (PROJECT / "docs" / "operations.md").read_text().split("## Disk and limits", 1)[1].split("\n## ")[0]
     text, unpacked = " ".join(part.split()), table_files.MAX_UNPACKED_BYTES // 10**6
     assert f"one upload {MAX_UPLOAD_BYTES // 2**20} MB" in text
-    assert f"more than {table_files.MAX_PARTS:,} parts, or unpacks to more than {unpacked} MB" in text
+    assert f"more than {table_files.MAX_PARTS:,} parts, would unpack to more than {unpacked} MB" in text
     assert (
-        f"{table_files.MAX_PART_BYTES // 10**6} MB in a part" in text
+        f"a part of more than {table_files.MAX_PART_BYTES // 10**6} MB" in text
         and f"layout of {layout.MAX_LAYOUT_BYTES // 10**3} kB" in text
     )
     assert f"at most {image.MAX_BYTES // 2**20} MB and {image.MAX_PIXELS // 10**6} megapixels" in text
     assert f"a manifest table {table_files.MAX_TABLE_BYTES // 10**6} MB" in text
-    assert "drawn anew" in text
+    assert "photos are redrawn" in text
 
 
 SECRETS = {

@@ -308,5 +308,5 @@ def test_what_is_written_of_watching_the_service_is_so(app: Flask) -> None:
         answer = app.test_client().get(address)
         assert answer.status_code == 200 and answer.headers["X-Request-Id"]
     assert f"has held the database for {READY_WITHIN_S:.0f} s" in text
-    assert f"refused after {BUSY_TIMEOUT_S:.0f} s at most" in text
-    assert f"what is in work has {Server.FINISH_S:.0f} s" in text
+    assert f"refused within {BUSY_TIMEOUT_S:.0f} s" in text
+    assert f"requests in progress have {Server.FINISH_S:.0f} s to finish" in text
