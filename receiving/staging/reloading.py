@@ -86,7 +86,7 @@ class _Reloading:
         Whatever is loaded besides, a cart has less that is free: no cost gets less by that.
         """
         behind = sum(self.parts[load.carton] * self.counts.get(load.carton, 1.0) for load in left)
-        free = sum((1 - filled(cart)) ** 2 for cart in carts.values())
+        free = sum((1 - filled_share(cart)) ** 2 for cart in carts.values())
         return behind - TOGETHER * free
 
     def round(self) -> None:
