@@ -142,7 +142,7 @@ def test_zeros_that_a_spreadsheet_took_are_said_and_offered_back(ctx: service.Co
 
 
 def test_a_file_that_asks_too_much_is_refused_in_words(tmp_path: Path, ctx: service.Context, browser: Browser) -> None:
-    away = ReadAway(1, limits=Limits(wall_s=60, cpu_s=1, memory_mb=400))
+    away = ReadAway(1, limits=Limits(wall_s=60, memory_mb=8))
     object.__setattr__(ctx, "manifests", away)
     cells = "".join(f'<c t="inlineStr"><is><t>{text}</t></is></c>' for text in ("S", "1", "%d", "tray"))
     book = sheet("".join(f'<row r="{n}">{cells % n}</row>' for n in range(2, 40_000)))
