@@ -29,7 +29,7 @@ def corners(rect: Rect) -> Polygon:
 def clip_polygon(polygon: Polygon, rect: Rect) -> Polygon:
     """The part of the polygon within the rectangle (Sutherland & Hodgman, Communications of the ACM 17 (1974) 32–42).
 
-    >>> clipped(((0, 0), (4, 0), (0, 4)), (0, 0, 2, 1))
+    >>> clip_polygon(((0, 0), (4, 0), (0, 4)), (0, 0, 2, 1))
     ((0.0, 1), (0, 0), (2, 0.0), (2.0, 1))
     """
     x, y, x1, y1 = rect

@@ -15,7 +15,7 @@ MAX_PLACES_NAMED = 3
 def count_words(number: int, one: str, many: str = "") -> str:
     """A number with its noun.
 
-    >>> counted(1, "carton"), counted(3, "box", "boxes")
+    >>> count_words(1, "carton"), count_words(3, "box", "boxes")
     ('1 carton', '3 boxes')
     """
     return f"{number} {one if number == 1 else many or one + 's'}"
@@ -24,7 +24,7 @@ def count_words(number: int, one: str, many: str = "") -> str:
 def join_words(words: Iterable[str]) -> str:
     """Words joined as in a sentence.
 
-    >>> listed(["a", "b", "c"])
+    >>> join_words(["a", "b", "c"])
     'a, b and c'
     """
     *first, last = [word for word in words if word] or [""]

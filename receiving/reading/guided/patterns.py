@@ -165,7 +165,7 @@ LAST_DIGITS = ("012", "3", "4", "56789")
 def expand_upce(six: str) -> str:
     """The first eleven digits of the UPC-A that six digits of a UPC-E stand for.
 
-    >>> expanded("654321")  # the worked example of Wikipedia, Universal Product Code: 065100004327 (from memory)
+    >>> expand_upce("654321")  # the worked example of Wikipedia, Universal Product Code: 065100004327 (from memory)
     '06510000432'
     """
     return "0" + "".join(six["abcdef".index(place)] if place != "0" else "0" for place in _PLACES[six[-1]])
@@ -174,7 +174,7 @@ def expand_upce(six: str) -> str:
 def suppress_zeros(upca: str) -> str | None:
     """The six digits that stand for this UPC-A (12 digits); None where it has no such run of zeros.
 
-    >>> suppressed("065100004327"), suppressed("071831007995")
+    >>> suppress_zeros("065100004327"), suppress_zeros("071831007995")
     ('654321', None)
     """
     company, item = upca[1:6], upca[6:11]
