@@ -1,5 +1,6 @@
 """What labels are printed on and what all of them show: stock, resolutions of printers, lines of the sender."""
 
+import re
 from dataclasses import dataclass, field
 
 from receiving.errors import BadRequest
@@ -7,6 +8,8 @@ from receiving.messages import ENGLISH, Speaker, Text, listing, message
 
 LINK_HOST = "https://id.gs1.org"
 """The host of the canonical GS1 Digital Link URI (GS1 Digital Link Standard: URI Syntax); any other serves as well."""
+
+_HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
 
 
 RESOLUTIONS = (200, 203, 300, 600)
@@ -67,6 +70,16 @@ class LabelExtras:
     sender: tuple[str, ...] = ()
     pounds: bool = False
     link_host: str = LINK_HOST
+
+    def __post_init__(self) -> None:
+        if not _HOST.fullmatch(self.link_host):
+            raise BadRequest(
+                message("{host} is not the start of a web address.", host=repr(self.link_host[:80])),
+                next_step=message(
+                    "Write it like https://receiving.example.com, as a phone in the store reaches this service."
+                ),
+                field="link_host",
+            )
 
 
 @dataclass(frozen=True)

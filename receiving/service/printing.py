@@ -4,7 +4,6 @@ The settings: units on pages and papers, the sender on labels, the printer, the 
 """
 
 import json
-import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
@@ -20,7 +19,6 @@ from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import DocumentKind, Store
 
 LINK_HOST = "https://id.gs1.org"
-_HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
 LEAST_PHOTO_DAYS, MOST_PHOTO_DAYS = 30, 36_500
 """A visit, its receipt and the claims that follow are not over sooner: assumed, common practice, no source."""
 _MOST_LINES, _LONGEST_LINE = 3, 60
@@ -74,13 +72,6 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
         refuse_hidden_characters({"sender": line}, lines=False)
         _refuse_unprintable(line)
     host = new.link_host.strip().rstrip("/") or LINK_HOST
-    if not _HOST.fullmatch(host):
-        step = message("Write it like https://receiving.example.com, as a phone in the store reaches this service.")
-        raise BadRequest(
-            message("{host} is not the start of a web address.", host=repr(host[:80])),
-            next_step=step,
-            field="link_host",
-        )
     if new.photo_days is not None and not LEAST_PHOTO_DAYS <= new.photo_days <= MOST_PHOTO_DAYS:
         step = message(
             "Give {least} to {most} days, or nothing to keep them.", least=LEAST_PHOTO_DAYS, most=MOST_PHOTO_DAYS
@@ -91,7 +82,7 @@ def save_settings(ctx: Context, new: Settings) -> Settings:
             field="photo_days",
         )
     kept = replace(new, sender=sender, link_host=host)
-    label_print(kept, "4x6in")  # a resolution or offset that no label can have is refused here
+    label_print(kept, "4x6in")  # a resolution, offset or host that no label can have is refused here
     with ctx.transaction() as store:
         body = json.dumps(asdict(kept), ensure_ascii=False)
         store.add_document(DocumentKind.SETTINGS, "", body, file_name="settings", added_at=ctx.now())

@@ -156,6 +156,13 @@ def test_sender_pounds_and_host_stand_on_the_label() -> None:
     assert f"https://boxes.example/00/{SSCC}" in by_opencv(np.pad(image, 60, constant_values=255))
 
 
+@pytest.mark.parametrize("host", ["boxes.example", "", "ftp://boxes.example", "https://boxes example"])
+def test_a_host_that_no_phone_would_open_is_printed_on_no_label(host: str) -> None:
+    with pytest.raises(BadRequest, match="is not the start of a web address") as refused:
+        LabelExtras(link_host=host)
+    assert refused.value.field == "link_host"
+
+
 @pytest.mark.parametrize(
     ("weight_kg", "title", "metric", "us"),
     [
