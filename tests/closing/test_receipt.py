@@ -227,7 +227,10 @@ def read_by(tool: str, data: bytes, path: Path, *options: str) -> str:
 
 
 def test_a_receipt_of_25_cartons_is_one_tagged_page_that_another_reader_understands(tmp_path: Path) -> None:
-    data = receipt_pdf(receipt_of("Łukasz Żak"))
+    name = "Łukasz Żak"
+    if find_unprintable(name):
+        pytest.skip("install Debian's fonts-dejavu-core")
+    data = receipt_pdf(receipt_of(name))
     facts = read_by("pdfinfo", data, tmp_path)
     assert re.search(r"Tagged: +yes", facts) and re.search(r"Pages: +1\n", facts)
     words = [
