@@ -30,6 +30,7 @@ from receiving.closing.label_printing import (
     drawings_pdf as drawings_pdf,
 )
 from receiving.closing.label_stock import (
+    LINK_HOST as LINK_HOST,
     RESOLUTIONS as RESOLUTIONS,
     STOCKS as STOCKS,
     LabelExtras as LabelExtras,

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass, replace
 
 from receiving import closing
-from receiving.closing import RESOLUTIONS, STOCKS, LabelExtras, LabelPrint, Stock, check_letters
+from receiving.closing import LINK_HOST, RESOLUTIONS, STOCKS, LabelExtras, LabelPrint, Stock, check_letters
 from receiving.errors import BadRequest, NotFound, words_of_error
 from receiving.messages import ENGLISH, Speaker, Text, message
 from receiving.model import Access, Carton, CartonState, Manifest, Sscc, Units
@@ -18,7 +18,6 @@ from receiving.service.snapshot import snapshot
 from receiving.service.stored_texts import refuse_hidden_characters
 from receiving.store import DocumentKind, Store
 
-LINK_HOST = "https://id.gs1.org"
 LEAST_PHOTO_DAYS, MOST_PHOTO_DAYS = 30, 36_500
 """A visit, its receipt and the claims that follow are not over sooner: assumed, common practice, no source."""
 _MOST_LINES, _LONGEST_LINE = 3, 60
