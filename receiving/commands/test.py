@@ -9,6 +9,9 @@ from receiving.setup import NO_TESTS_HERE, PROJECT, is_checkout, say
 MOST_WORKERS = 8
 """Each holds the libraries once more, about 300 MB."""
 
+_CHOSEN = frozenset({"--numprocesses", "--pdb", "--collect-only", "--co"})
+"""Options that say how many processes there are, or that need a single one."""
+
 
 def run_test(options: argparse.Namespace) -> int:
     """Run pytest with the project's settings; further arguments are handed to it."""
@@ -24,7 +27,8 @@ def run_test(options: argparse.Namespace) -> int:
 
 def side_by_side(given: list[str]) -> list[str]:
     """The options that run tests on all cores, unless the person chose; one core needs no second process."""
-    chosen = any(word.startswith(("-n", "--numprocesses", "--pdb", "--collect-only", "--co")) for word in given)
+    # Whole words: many other options begin with --co.
+    chosen = any(word.startswith("-n") or word.partition("=")[0] in _CHOSEN for word in given)
     count = min(_cores(), MOST_WORKERS)
     return [] if chosen or count == 1 else ["-n", str(count), "--dist", "worksteal"]
 

@@ -345,6 +345,8 @@ def test_several_photos_are_counted_on_a_terminal_while_they_are_read(
         (4, ["--numprocesses=1"], []),
         (4, ["--pdb"], []),
         (4, ["--co"], []),
+        (4, ["--collect-only", "-q"], []),
+        (2, ["--color=no", "--collect-in-virtualenv"], ["-n", "2", "--dist", "worksteal"]),  # no others that begin so
     ],
 )
 def test_tests_run_on_all_cores_up_to_eight_unless_the_person_chose(
