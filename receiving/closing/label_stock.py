@@ -9,7 +9,7 @@ from receiving.messages import ENGLISH, Speaker, Text, listing, message
 LINK_HOST = "https://id.gs1.org"
 """The host of the canonical GS1 Digital Link URI (GS1 Digital Link Standard: URI Syntax); any other serves as well."""
 
-_HOST = re.compile(r"https?://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
+_HOST = re.compile(r"(?i:https?)://[A-Za-z0-9.-]{1,253}(?::[0-9]{1,5})?(?:/[A-Za-z0-9._~/-]{0,100})?")
 
 
 RESOLUTIONS = (200, 203, 300, 600)

@@ -45,9 +45,10 @@ def test_an_iso_15434_envelope_in_any_2d_symbol_claims_its_licence_plate(symbolo
     assert (claim.sscc, claim.carton_n, claim.carton_total, claim.warnings) == (Sscc(SSCC), 7, 24, ())
 
 
+@pytest.mark.parametrize("link", [LINK, LINK.upper()])
 @pytest.mark.parametrize("symbology", ["DataMatrix", "QRCode", "Aztec"])
-def test_a_digital_link_in_any_2d_symbol_claims_its_sscc(symbology):
-    assert claim_of(*decoded(symbology, LINK), by_hand=False).sscc == Sscc(SSCC)
+def test_a_digital_link_in_any_2d_symbol_claims_its_sscc(symbology, link):
+    assert claim_of(*decoded(symbology, link), by_hand=False).sscc == Sscc(SSCC)
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import re
 import unicodedata
 from collections import Counter
 from dataclasses import replace
+from datetime import UTC, datetime
 from types import ModuleType
 
 import cv2
@@ -19,10 +20,13 @@ from PIL import Image
 from receiving.closing import LabelExtras, LabelPrint, check_letters, label_png, labels_pdf, labels_raster
 from receiving.closing.label_drawing import Font, is_installed, split_into_runs
 from receiving.closing.label_printing import bitmap, raster_images
+from receiving.closing.label_symbols import sscc_link
 from receiving.closing.labels import carton_label
 from receiving.closing.writing import font_file_named
 from receiving.errors import BadRequest
-from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, Sscc
+from receiving.matching import reconcile
+from receiving.model import Address, Carton, CartonKind, ContentLine, Manifest, RawRead, Source, Sscc
+from receiving.reading import interpret, read_photo
 from tests.closing.printed import pdfium
 
 SSCC = "395200000000000012"
@@ -154,6 +158,17 @@ def test_sender_pounds_and_host_stand_on_the_label() -> None:
     assert "10 kg" in words(LabelExtras())
     image = np.asarray(Image.open(io.BytesIO(label_png(TRAY, MANIFEST, LabelPrint(extras=extras)))).convert("L"))
     assert f"https://boxes.example/00/{SSCC}" in by_opencv(np.pad(image, 60, constant_values=255))
+
+
+def test_a_link_in_capitals_is_a_smaller_symbol_that_receives_the_same_carton() -> None:
+    """Scheme and host are the same in either case (RFC 3986, 3.1 and 3.2.2); capitals take fewer bits in a QR code."""
+    extras = LabelExtras(link_host="HTTPS://ID.GS1.ORG")
+    photo = label_png(TRAY, MANIFEST, LabelPrint(extras=extras))
+    (link,) = (each for each in read_photo("label.png", photo).symbols if each.symbology == "]Q1")
+    assert link.raw == f"HTTPS://ID.GS1.ORG/00/{SSCC}"
+    assert sscc_link(Sscc(SSCC), extras.link_host).width < sscc_link(Sscc(SSCC)).width
+    scan = RawRead("scan", datetime(2026, 11, 2, tzinfo=UTC), Source.SCANNER, link.raw, link.symbology)
+    assert [each.carton for each in reconcile(MANIFEST, (interpret(scan),)).received] == [TRAY]
 
 
 @pytest.mark.parametrize("host", ["boxes.example", "", "ftp://boxes.example", "https://boxes example"])

@@ -407,6 +407,11 @@ def test_settings_are_saved_and_shown(ctx: service.Context, browser: Browser) ->
     assert "Settings" in page.text
 
 
+def test_the_address_of_links_is_taken_in_capitals_too(ctx: service.Context, browser: Browser) -> None:
+    assert browser.post("/office/settings", {**SENT, "link_host": "HTTPS://BOXES.EXAMPLE/"}).status_code == 303
+    assert service.get_settings(ctx).link_host == "HTTPS://BOXES.EXAMPLE"
+
+
 def test_settings_that_cannot_be_are_refused_in_words(ctx: service.Context, browser: Browser) -> None:
     for change, words in (
         ({"link_host": "boxes"}, "'boxes' is not the start of a web address."),
