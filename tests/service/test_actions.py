@@ -8,6 +8,7 @@ import pytest
 from receiving import service
 from receiving.errors import BadRequest, Conflict
 from receiving.model import Receipt
+from tests.receipts import confirm_with_shorts
 
 ACTION = "6f1c2d2e-1111-4000-8000-000000000001"
 CONTENT = {"shipment": "S-1", "kind": "carton_seen", "carton": "02"}
@@ -43,15 +44,7 @@ def test_an_answer_may_be_any_value_of_the_model(ctx: service.Context) -> None:
     digest = service.show_receipt(ctx, "S-1").digest
 
     def confirm() -> Receipt:
-        return service.confirm(
-            ctx,
-            "S-1",
-            digest,
-            name="Grace",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        return confirm_with_shorts(ctx, "S-1", digest=digest)
 
     given = [service.run_once(ctx, ACTION, {"digest": digest}, confirm, Receipt) for _ in range(2)]
     assert given[0] == given[1]

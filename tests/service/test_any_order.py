@@ -23,6 +23,7 @@ from receiving.errors import BadRequest, Conflict, Limit, ScanFaults, WorkStoppe
 from receiving.model import ExpectedCode, PhotoReading, Place, Quad, Receipt, Source, Symbol, mod10_check_digit
 from receiving.store import PhotoStatus
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 
 SHIPMENTS = ("S-1", "S-2", "S-3")
 CARTONS = ("01", "02", "03", "04")
@@ -243,15 +244,7 @@ class Receiving(RuleBasedStateMachine):
         self.count += 1
         shown = service.show_receipt(self.ctx, shipment)
         for _ in range(1 + twice):
-            given = service.confirm(
-                self.ctx,
-                shipment,
-                shown.digest,
-                name=f"Grace {self.count}",
-                role="Manager",
-                with_exceptions=True,
-                missing=service.MissingAnswer(searched=True),
-            )
+            given = confirm_with_shorts(self.ctx, shipment, digest=shown.digest, name=f"Grace {self.count}")
         mine = self.model[shipment]
         mine.receipts.append(given)
         assert (given.number, given.shown.received) == (len(mine.receipts), len(mine.here))

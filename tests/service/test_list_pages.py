@@ -25,6 +25,7 @@ from receiving.service.snapshot import snapshot
 from receiving.service.stores import StoreDays
 from receiving.store import Store
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from web import create_app
 
 START = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
@@ -144,16 +145,7 @@ class History:
 
     def confirm(self) -> None:
         shipment = self.some()
-        shown = service.show_receipt(self.ctx, shipment)
-        service.confirm(
-            self.ctx,
-            shipment,
-            shown.digest,
-            name="Grace",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        confirm_with_shorts(self.ctx, shipment)
 
     def change_patterns(self) -> None:
         text = self.random.choice(PATTERN_TEXTS)

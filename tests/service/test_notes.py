@@ -14,6 +14,7 @@ from receiving import service
 from receiving.errors import BadRequest, Conflict
 from receiving.model import PhotoReading, Place, PlaceSearched, Question, Receipt, ShortDeclared, Source, Symbol
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import picture
 
 
@@ -264,9 +265,8 @@ def test_the_same_confirmation_sent_again_is_the_same_receipt(ctx: service.Conte
 def test_somebody_else_has_to_see_what_was_declared_in_the_name_of_who_confirmed_before(ctx: service.Context) -> None:
     shown = service.show_receipt(ctx, "S-1").digest
     first = confirm(ctx, shown, searched=True)
-    missing = service.MissingAnswer(searched=True)
     with pytest.raises(Conflict, match="has changed since"):
-        service.confirm(ctx, "S-1", shown, name="Max", role="Clerk", with_exceptions=True, missing=missing)
+        confirm_with_shorts(ctx, "S-1", digest=shown, name="Max", role="Clerk")
     assert service.get_shipment(ctx, "S-1").receipts == (first,)
 
 

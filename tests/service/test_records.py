@@ -20,6 +20,7 @@ from receiving.model import Place, Receipt, Source
 from receiving.service import Flaw, MessageFolder
 from receiving.store.records import from_text
 from tests.closing.test_receiving_advice import NO_DIRECTORY
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import picture
 
 FIRST = Path(__file__).with_name("first_receipt")
@@ -28,17 +29,7 @@ SIGNED = json.dumps({"height": 300, "strokes": [[[10, 20], [400, 250]], [[500, 1
 
 
 def confirm(ctx: service.Context, shipment: str = "S-1", **more: str) -> int:
-    shown = service.show_receipt(ctx, shipment)
-    return service.confirm(
-        ctx,
-        shipment,
-        shown.digest,
-        name="Ida Berg",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-        **more,
-    ).number
+    return confirm_with_shorts(ctx, shipment, name="Ida Berg", **more).number
 
 
 def scan(ctx: service.Context, text: str) -> None:

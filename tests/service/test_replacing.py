@@ -8,6 +8,7 @@ from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import CartonKind, Place, Source
 from receiving.model.contents import Part
 from receiving.model.replacement import Delivery, LeftOutReason
+from tests.receipts import confirm_with_shorts
 from tests.spoken import in_words
 
 TO_STORE = Delivery("Store 0417, goods in", "Grace", needed_by=date(2026, 3, 8))
@@ -138,16 +139,7 @@ def test_what_a_request_should_bring_is_received_like_any_shipment(ctx: service.
 def test_after_a_confirmed_request_the_next_one_has_a_new_number(ctx: service.Context) -> None:
     see(ctx, "01", "02")
     first = service.issue_request(ctx, "0417", TO_STORE, by="Ada")
-    shown = service.show_receipt(ctx, first.reference)
-    service.confirm(
-        ctx,
-        first.reference,
-        shown.digest,
-        name="Grace",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, first.reference)
     second = service.issue_request(ctx, "0417", TO_STORE, by="Ada")
     assert (second.number, second.revision) == (2, 1)
 

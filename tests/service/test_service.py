@@ -12,6 +12,7 @@ from receiving.reading import Still
 from receiving.store import PhotoStatus, Store
 from receiving.wording import from_stored
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import MANIFEST, picture
 
 TRAY_1, TRAY_2, OVER_SSCC = "00395200000000000012", "00395200000000000029", "00395200000000000036"
@@ -297,15 +298,7 @@ def test_a_wrong_read_is_rejected_and_the_rejection_undone(ctx: service.Context)
 def test_the_store_confirms_exactly_what_was_shown(ctx: service.Context) -> None:
     scan(ctx, "]C1" + TRAY_1)
     shown = service.show_receipt(ctx, "S-1")
-    receipt = service.confirm(
-        ctx,
-        "S-1",
-        shown.digest,
-        name=" Grace ",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    receipt = confirm_with_shorts(ctx, "S-1", digest=shown.digest, name=" Grace ")
     assert (receipt.number, receipt.name, receipt.asked) == (1, "Grace", shown.digest)
     assert [(line.state, line.words) for line in receipt.shown.lines] == [(e.state, e.words) for e in shown.lines]
     scan(ctx, "]C1" + TRAY_2)
@@ -317,15 +310,7 @@ def test_what_changed_since_it_was_shown_must_be_looked_at_again(ctx: service.Co
     shown = service.show_receipt(ctx, "S-1")
     scan(ctx, "]C1" + TRAY_1)
     with pytest.raises(Conflict, match="has changed since these counts were shown"):
-        service.confirm(
-            ctx,
-            "S-1",
-            shown.digest,
-            name="Grace",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        confirm_with_shorts(ctx, "S-1", digest=shown.digest)
     assert service.get_shipment(ctx, "S-1").receipts == ()
 
 
@@ -334,15 +319,7 @@ def test_exceptions_are_confirmed_only_as_exceptions(ctx: service.Context) -> No
     with pytest.raises(BadRequest, match="There are exceptions on this receipt"):
         service.confirm(ctx, "S-1", shown.digest, name="Grace", role="Manager")
     with pytest.raises(BadRequest, match="The name is empty"):
-        service.confirm(
-            ctx,
-            "S-1",
-            shown.digest,
-            name=" ",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        confirm_with_shorts(ctx, "S-1", digest=shown.digest, name=" ")
 
 
 def test_the_coordinator_sees_the_short_shipment_with_the_nearest_visit_first(ctx: service.Context) -> None:

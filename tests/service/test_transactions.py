@@ -13,6 +13,7 @@ from receiving.model import PhotoReading, Place, Source, Symbol, UnreadRegion
 from receiving.model.replacement import Delivery
 from receiving.store import DocumentKind, Store
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import LAYOUT, MANIFEST, picture
 
 QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))
@@ -75,16 +76,7 @@ def test_two_requests_issued_at_once_are_both_kept(shared: service.Context, monk
 def test_requests_of_a_store_count_on(shared: service.Context, monkeypatch: pytest.MonkeyPatch) -> None:
     """The one before has been received and confirmed, so each of the two would be a new one."""
     first = service.issue_request(shared, "0417", Delivery("Dock 2", "Grace"), by="Ada")
-    shown = service.show_receipt(shared, first.reference)
-    service.confirm(
-        shared,
-        first.reference,
-        shown.digest,
-        name="Grace",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(shared, first.reference)
     slow_steps(monkeypatch, "documents")
     again = at_once(
         lambda: service.issue_request(shared, "0417", Delivery("Dock 2", "Grace"), by="Ada"),
@@ -101,15 +93,7 @@ def test_one_confirmation_sent_four_times_at_once_is_one_receipt(
     slow_steps(monkeypatch, "receipts")
 
     def confirm() -> object:
-        return service.confirm(
-            shared,
-            "S-1",
-            shown.digest,
-            name="Grace",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        return confirm_with_shorts(shared, "S-1", digest=shown.digest)
 
     given = at_once(*[confirm] * 4)
     assert [getattr(each, "number", each) for each in given] == [1, 1, 1, 1]
@@ -120,16 +104,7 @@ def test_another_person_who_was_shown_what_the_first_confirmed_gets_a_receipt_of
     shared: service.Context,
 ) -> None:
     for number, name in enumerate(("Grace", "Edsger"), 1):
-        shown = service.show_receipt(shared, "S-1")
-        given = service.confirm(
-            shared,
-            "S-1",
-            shown.digest,
-            name=name,
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        given = confirm_with_shorts(shared, "S-1", name=name)
         assert given.number == number
 
 

@@ -28,6 +28,7 @@ from receiving.service.webhook_sending import (
 )
 from receiving.wording import stored_words
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.web.scenario import MANIFEST, SHIPMENT, sscc
 
 HERE = read_networks(["127.0.0.0/8"])
@@ -99,16 +100,7 @@ def scan(ctx: service.Context, shipment: str, serial: int) -> None:
 
 
 def confirm(ctx: service.Context, shipment: str = SHIPMENT) -> None:
-    shown = service.show_receipt(ctx, shipment)
-    service.confirm(
-        ctx,
-        shipment,
-        shown.digest,
-        name="Bo",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, shipment, name="Bo")
 
 
 def posted(program: Program) -> list[tuple[str, str]]:

@@ -17,6 +17,7 @@ from receiving.service import DamageKind
 from receiving.store import DocumentKind, Store, check_data, checking
 from receiving.store.records import row_digest
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import LAYOUT, MANIFEST, picture
 
 QUAD = ((1.0, 1.0), (30.0, 1.0), (30.0, 20.0), (1.0, 20.0))
@@ -41,16 +42,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
             service.add_scan(ctx, "S-1", scan, place=Place.DOCK, by="Ada", source=Source.TYPED)
         for carton in ("02", "03"):
             service.add_note(ctx, "S-1", "carton_seen", by="Ada", carton=carton, reason="label gone")
-        shown = service.show_receipt(ctx, "S-1")
-        service.confirm(
-            ctx,
-            "S-1",
-            shown.digest,
-            name="Grace",
-            role="Manager",
-            with_exceptions=True,
-            missing=service.MissingAnswer(searched=True),
-        )
+        confirm_with_shorts(ctx, "S-1")
         action = "6f1c2d2e-1111-4000-8000-000000000001"
         service.run_once(ctx, action, {}, lambda: {"a": 1}, dict[str, int])
         people(ctx)
@@ -246,10 +238,7 @@ def test_what_is_not_stored_is_not_counted(data: Path) -> None:
 
 def confirm_again(data: Path, name: str = "Grace") -> int:
     with service.Context(data, PlannedReader()) as ctx:
-        missing = service.MissingAnswer(searched=True)
-        digest = service.show_receipt(ctx, "S-1").digest
-        people = {"name": name, "role": "Manager"}
-        return service.confirm(ctx, "S-1", digest, **people, with_exceptions=True, missing=missing).number
+        return confirm_with_shorts(ctx, "S-1", name=name).number
 
 
 def guarded(data: Path, *statements: str) -> None:

@@ -21,6 +21,7 @@ from receiving.language import LANGUAGES, language_name
 from receiving.messages import Message, Speaker
 from receiving.model import Place, Source
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import picture
 from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, sscc
 from web import create_app
@@ -208,9 +209,7 @@ def fill(ctx: service.Context) -> str:
     service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
     photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
     service.finish_photos(ctx)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    missing = service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Grace", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT)
     return photo
 
 

@@ -16,6 +16,7 @@ from werkzeug.test import TestResponse
 from receiving import service
 from receiving.model import PhotoReading
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import picture
 from tests.web.conftest import Browser
 from tests.web.page_text import read
@@ -94,16 +95,7 @@ def test_state_plan_and_receipt_come_out_as_described(call: Call, ctx: service.C
     plan = msgspec.json.decode(call("GET", f"{ADDRESS}/plan").data, type=api_types.Plan)
     assert [trip.cartons for trip in plan.trips] == [["01"]]
     assert plan.open_first == ["01", "02"]
-    shown = service.show_receipt(ctx, SHIPMENT)
-    service.confirm(
-        ctx,
-        SHIPMENT,
-        shown.digest,
-        name="Bo",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     receipt = msgspec.json.decode(call("GET", f"{ADDRESS}/receipts/1").data, type=api_types.ReceiptOut)
     assert (receipt.name, receipt.digest) == ("Bo", service.get_receipt(ctx, SHIPMENT, 1).shown.digest)
     assert [line.declared.by for line in receipt.lines if line.declared] == ["Bo"] * len(state.missing)
@@ -323,8 +315,7 @@ def test_any_body_is_a_result_or_a_problem(call: Call, body: dict[str, object], 
 def test_a_receipt_is_a_standard_message_by_the_api_too(
     call: Call, ctx: service.Context, browser: Browser, kind: str, media_type: str, start: str
 ) -> None:
-    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     path = f"{ADDRESS}/receipts/1/messages/{kind}"
     found = msgspec.json.decode(call("GET", f"{path}?sender=SENDER&receiver=RECEIVER").data, type=api_types.MessageOut)
     assert (found.kind, found.media_type.lower()) == (kind, media_type) and found.text.startswith(start)

@@ -21,6 +21,7 @@ from receiving.errors import ManifestFaults
 from receiving.expected import read_manifests
 from receiving.model import Place, Role
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, picture, pile_reading
@@ -53,9 +54,7 @@ def test_no_uploaded_file_is_given_to_anybody_as_it_came(
     )
     assert sent.status_code < 500
     service.import_manifest(ctx, "m.xlsx", file.getvalue())
-    shown = service.show_receipt(ctx, SHIPMENT)
-    missing = service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     assert any(MARK in path.read_bytes() for path in ctx.data.rglob("*") if path.is_file()), "it is kept as it came"
     asked = 0
     for rule, method in rules(app):
@@ -333,8 +332,7 @@ def test_no_secret_that_is_stored_is_in_any_answer(ctx: service.Context) -> None
     _, token = service.make_api_token(ctx, "till", ["read"], by="Ada")
     service.make_webhook(ctx, "https://program.example.com/told", list(service.EventKind), by="Ada")
     _, link = service.make_link(ctx, SHIPMENT, "Dock team", days=3, by="Ada")
-    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     with closing(sqlite3.connect(ctx.data / "receiving.sqlite")) as stored:
         kept = [
             str(value)
@@ -385,8 +383,7 @@ def test_a_call_of_the_api_gives_the_fields_that_it_describes_and_no_others(ctx:
     from web import create_app
     from web.api_description import OPERATIONS
 
-    shown, missing = service.show_receipt(ctx, SHIPMENT), service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
     _, token = service.make_api_token(ctx, "till", ["read"], by="Ada")
     client = create_app(ctx).test_client()

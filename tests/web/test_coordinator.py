@@ -13,6 +13,7 @@ from receiving import service
 from receiving.model import Place, Source
 from receiving.model.replacement import Delivery
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, sscc
@@ -168,16 +169,7 @@ def test_paper_names_the_zone_of_the_store(ctx: service.Context) -> None:
     zoned = LAYOUT.replace("walk_m", 'time_zone = "America/Chicago"\nwalk_m')
     service.import_layout(ctx, "layout.toml", zoned.encode())
     service.add_scan(ctx, SHIPMENT, f"]C100{sscc(1)}", place=Place.DOCK, by="A", source=Source.SCANNER)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    service.confirm(
-        ctx,
-        SHIPMENT,
-        shown.digest,
-        name="Bo",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     service.issue_request(ctx, "0417", Delivery("Store", "Bo"), by="Ada")
     assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.make_receipt_pdf(ctx, SHIPMENT, 1))
     assert "Thu 5 Mar 2026, 03:30 CST" in words_of(service.make_request_pdf(ctx, "0417", 1))

@@ -22,6 +22,7 @@ from receiving.model import ExpectedCode
 from receiving.reading.video import Still, poster, video_stills
 from receiving.service.records import MessageFolder, write_messages
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.test_webhooks import HERE, Program
 from tests.web.conftest import Browser
 from tests.web.marked_photos import MARKS, marked_photos, unpacked, video
@@ -104,9 +105,7 @@ def send_all(ctx: service.Context, client: FlaskClient, folder: Path) -> None:
     (folder / "named.jpg").write_bytes(photos["phone.jpg"] + b"of the command")
     assert run(["add", SHIPMENT, "--photos", str(folder / "named.jpg"), "--by", "Bo", "--data", str(ctx.data)]) == 0
     service.finish_photos(ctx)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    missing = service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
 
 
 def photos_of(ctx: service.Context) -> list[service.PhotoRow]:

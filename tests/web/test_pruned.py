@@ -5,6 +5,7 @@ from datetime import timedelta
 from receiving import service
 from receiving.model import Place
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.service.conftest import picture
 from tests.web.conftest import Browser
 from tests.web.page_text import read
@@ -38,9 +39,7 @@ def test_no_page_asks_for_the_picture_of_a_pruned_photo_and_each_says_that_it_we
     ctx.wait()
     damage = {"carton": "03", "reason": "arrived_damaged", "usable": "false", "photo": photo}
     service.add_note(ctx, SHIPMENT, "damage_noted", by="Ada", **damage)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    missing = service.MissingAnswer(searched=True)
-    service.confirm(ctx, SHIPMENT, shown.digest, name="Bo", role="Manager", with_exceptions=True, missing=missing)
+    confirm_with_shorts(ctx, SHIPMENT, name="Bo")
     pages = [f"{ADDRESS}{part}" for part in ("", "/cartons/03", "/receipt", "/receipts/1", f"/photos/{photo}")]
     assert all(photo + "/480.jpg" in text or photo + "/2000.jpg" in text for text in texts(browser, pages))
     then = ctx.now()

@@ -12,6 +12,7 @@ import web.speech
 from receiving import service
 from receiving.language import speaking
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, open_context
@@ -115,11 +116,7 @@ def test_a_receipt_says_in_the_readers_language_in_which_one_it_was_shown(ctx: s
 @pytest.mark.parametrize("language", ["", "tlh", "../es", "x" * 300])
 def test_a_language_that_nobody_was_shown_is_recorded_as_english(ctx: service.Context, language: str) -> None:
     scan(ctx, 3)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    missing = service.MissingAnswer(searched=True)
-    receipt = service.confirm(
-        ctx, SHIPMENT, shown.digest, name="Bo", role="x", with_exceptions=True, missing=missing, language=language
-    )
+    receipt = confirm_with_shorts(ctx, SHIPMENT, name="Bo", role="x", language=language)
     assert receipt.language == "en"
 
 

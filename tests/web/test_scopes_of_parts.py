@@ -9,6 +9,7 @@ from werkzeug.test import TestResponse
 
 from receiving import service
 from receiving.model import Place
+from tests.receipts import confirm_with_shorts
 from tests.web.scenario import picture
 from tests.web.test_scopes import (
     LIMITED,
@@ -59,17 +60,7 @@ def parts(ctx: service.Context) -> Parts:
 
 def confirmed(ctx: service.Context, shipment: str) -> int:
     shown = service.get_receipt_to_confirm(ctx, shipment).shown
-    receipt = service.confirm(
-        ctx,
-        shipment,
-        shown.digest,
-        name="Dia Novak",
-        role="Manager",
-        with_exceptions=True,
-        taken_by="coordinator",
-        missing=service.MissingAnswer(searched=True),
-    )
-    return receipt.number
+    return confirm_with_shorts(ctx, shipment, digest=shown.digest, name="Dia Novak", taken_by="coordinator").number
 
 
 def without_ids(answer: TestResponse, *ids: str) -> tuple[object, ...]:

@@ -9,6 +9,7 @@ import pytest
 from receiving import service
 from receiving.model import Place, Source
 from tests.planned_reader import PlannedReader
+from tests.receipts import confirm_with_shorts
 from tests.web.conftest import Browser
 from tests.web.page_text import read
 from tests.web.scenario import SHIPMENT, picture, pile_reading, sscc
@@ -55,16 +56,7 @@ def full(ctx: service.Context, reader: PlannedReader) -> service.Context:
     service.finish_photos(ctx)
     service.add_scan(ctx, SHIPMENT, f"]C100{sscc(4)}", place=Place.DOCK, by="Ada", source=Source.SCANNER)
     service.add_note(ctx, SHIPMENT, "carton_seen", by="Ada", carton="02")
-    shown = service.show_receipt(ctx, SHIPMENT)
-    service.confirm(
-        ctx,
-        SHIPMENT,
-        shown.digest,
-        name="Grace",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, SHIPMENT)
     return ctx
 
 

@@ -5,6 +5,7 @@ import pytest
 from receiving import service
 from receiving.model import Place, Source
 from tests.expected.edi_messages import x12
+from tests.receipts import confirm_with_shorts
 from tests.web.browser.test_screen import ADDRESS, REP_PAGES, SMALL, fill, violations
 from tests.web.scenario import SHIPMENT, sscc
 
@@ -53,16 +54,7 @@ def test_axe_finds_nothing_and_everything_to_tap_is_44_px_on_every_page(
     """axe-core 4 (WCAG 2.2 A and AA, best practices); target size as WCAG 2.2, 2.5.5."""
     address, ctx = served
     photo = fill(ctx)
-    shown = service.show_receipt(ctx, SHIPMENT)
-    service.confirm(
-        ctx,
-        SHIPMENT,
-        shown.digest,
-        name="Grace",
-        role="Manager",
-        with_exceptions=True,
-        missing=service.MissingAnswer(searched=True),
-    )
+    confirm_with_shorts(ctx, SHIPMENT)
     context = chromium.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
     context.add_cookies([{"name": "person", "value": "Ada", "url": address}])
     page = context.new_page()
