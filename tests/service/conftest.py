@@ -61,6 +61,28 @@ def ctx(tmp_path: Path, reader: PlannedReader) -> Iterator[service.Context]:
         yield ctx
 
 
+class Clock:
+    """A clock that a test sets."""
+
+    now = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
+
+    def forward(self, by: timedelta) -> None:
+        self.now += by
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def timed(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
+    """A context with the manifest, in which it is as late as `clock` says."""
+    with service.Context(tmp_path, PlannedReader(), now=lambda: clock.now) as ctx:
+        service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
+        yield ctx
+
+
 def picture(colour: str = "white") -> bytes:
     out = BytesIO()
     Image.new("RGB", (40, 30), colour).save(out, "PNG")

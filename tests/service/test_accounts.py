@@ -1,8 +1,6 @@
 """People sign in, sessions end, links open one shipment, and tries are slowed down for nobody else."""
 
-from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from datetime import timedelta
 
 import pytest
 
@@ -11,8 +9,7 @@ from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Right, Role
 from receiving.service import accounts
 from receiving.service.signing_in import COMMON
-from tests.planned_reader import PlannedReader
-from tests.service.conftest import MANIFEST
+from tests.service.conftest import Clock
 
 WORDS = "four plain words here"
 OTHER = "another set of words"
@@ -20,25 +17,9 @@ PHONE, ELSEWHERE = "192.0.2.7", "198.51.100.9"
 """Addresses that are kept for documentation (RFC 5737)."""
 
 
-class Clock:
-    """A clock that a test sets."""
-
-    now = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
-
-    def forward(self, by: timedelta) -> None:
-        self.now += by
-
-
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
-    with service.Context(tmp_path, PlannedReader(), now=lambda: clock.now) as ctx:
-        service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
-        yield ctx
+def ctx(timed: service.Context) -> service.Context:
+    return timed
 
 
 @pytest.fixture

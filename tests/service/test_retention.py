@@ -1,10 +1,8 @@
 """Photos go by rule and names when they must; receipts can still be verified, and what is gone is named."""
 
 import json
-from collections.abc import Iterator
 from datetime import timedelta
 from io import BytesIO
-from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -14,24 +12,15 @@ from receiving.errors import BadRequest, Conflict, NotFound
 from receiving.model import Place, Role, Source
 from receiving.service import Flaw
 from receiving.store.records import to_text
-from tests.planned_reader import PlannedReader
-from tests.service.conftest import LAYOUT, MANIFEST, picture
-from tests.service.test_accounts import Clock
+from tests.service.conftest import LAYOUT, MANIFEST, Clock, picture
 from tests.service.test_records import SIGNED, alter, confirm, flaws, scan
 
 WORDS = "four plain words here"
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def ctx(tmp_path: Path, clock: Clock) -> Iterator[service.Context]:
-    with service.Context(tmp_path, PlannedReader(), now=lambda: clock.now) as ctx:
-        service.import_manifest(ctx, "manifest.csv", MANIFEST.encode())
-        yield ctx
+def ctx(timed: service.Context) -> service.Context:
+    return timed
 
 
 @pytest.fixture
