@@ -19,59 +19,12 @@ import web.speech
 from receiving import service
 from receiving.language import LANGUAGES, language_name
 from receiving.messages import Message, Speaker
-from receiving.model import Place, Source
 from tests.planned_reader import PlannedReader
 from tests.receipts import confirm_with_shorts
-from tests.service.conftest import picture
-from tests.web.scenario import LAYOUT, MANIFEST, SHIPMENT, open_context, sscc
+from tests.web.scenario import ADDRESS, LAYOUT, MANIFEST, OTHER_PAGES, REP_PAGES, SHIPMENT, fill, open_context
 from web import create_app
 
 OPEN, CLOSE = "⟦", "⟧"
-ADDRESS = "/s/S-2041~2FA"
-PAGES = (
-    "/",
-    "/outbox",
-    ADDRESS,
-    f"{ADDRESS}/stage",
-    f"{ADDRESS}/hand-over",
-    f"{ADDRESS}/cartons/04",
-    f"{ADDRESS}/cartons/09",
-    f"{ADDRESS}/cartons/12",
-    f"{ADDRESS}/cartons/20",
-    f"{ADDRESS}/plan",
-    f"{ADDRESS}/contents",
-    f"{ADDRESS}/receipt",
-    f"{ADDRESS}/receipts/1",
-    f"{ADDRESS}/bay-sheets",
-    f"{ADDRESS}/before-the-visit",
-    f"{ADDRESS}/links",
-    f"{ADDRESS}/manifest",
-    f"{ADDRESS}/planogram",
-    f"{ADDRESS}/planogram/03",
-    f"{ADDRESS}/labels?carton=12",
-    f"{ADDRESS}/void",
-    "/scanner",
-    "/overview",
-    "/import",
-    "/programme",
-    "/call-list",
-    "/swaps",
-    "/stores/0417/request",
-    "/office",
-    "/office/settings",
-    "/office/patterns",
-    "/office/layouts/0417",
-    "/office/kit",
-    "/office/kit/moves",
-    "/office/parts",
-    "/people",
-    "/people/audit",
-    "/api-tokens",
-    "/webhooks",
-    "/sign-in",
-    "/trust",
-    "/nowhere",
-)
 SPOKEN = {"title", "aria-label", "placeholder", "alt", "aria-description", "data-label"}
 """Attributes that a person reads or hears; a narrow page writes `data-label` before its cell."""
 
@@ -192,23 +145,19 @@ def words_of_data() -> set[str]:
 def pages(folder: Path) -> Iterator[tuple[str, str]]:
     """Every page with its text, everything said in brackets."""
     with open_context(folder, PlannedReader()) as ctx:
-        photo = fill(ctx)
+        photo = fill_and_confirm(ctx)
         speaker = Bracketed()
         web.speech.language_of = lambda _: speaker  # type: ignore[assignment]
         client = create_app(ctx).test_client()
         client.set_cookie("person", "Ada")
-        for path in (*PAGES, f"{ADDRESS}/photos/{photo}"):
+        for path in (*REP_PAGES, *OTHER_PAGES, f"{ADDRESS}/photos/{photo}"):
             answer = client.get(path, follow_redirects=True)
             yield path, answer.get_data(as_text=True)
 
 
-def fill(ctx: service.Context) -> str:
-    """Something of everything: found, extra, asked, photographed, confirmed; gives the photo's id."""
-    for serial in (3, 12, 20, 102):
-        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
-    service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
-    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
-    service.finish_photos(ctx)
+def fill_and_confirm(ctx: service.Context) -> str:
+    """Something of everything, confirmed; gives the photo's id."""
+    photo = fill(ctx)
     confirm_with_shorts(ctx, SHIPMENT)
     return photo
 

@@ -10,12 +10,63 @@ from tempfile import TemporaryDirectory
 from PIL import Image, ImageDraw
 
 from receiving import service
-from receiving.model import PHOTO_ADVICE, PhotoReading, Quad, Symbol, UnreadRegion, mod10_check_digit
+from receiving.model import PHOTO_ADVICE, PhotoReading, Place, Quad, Source, Symbol, UnreadRegion, mod10_check_digit
 from tests.planned_reader import PlannedReader
 
 NOW = datetime(2026, 3, 5, 9, 30, tzinfo=UTC)
 SHIPMENT = "S-2041/A"
 """With a slash on purpose: ids are text, and must survive in addresses."""
+
+ADDRESS = "/s/S-2041~2FA"
+REP_PAGES = (
+    "/",
+    "/outbox",
+    ADDRESS,
+    f"{ADDRESS}/stage",
+    f"{ADDRESS}/hand-over",
+    f"{ADDRESS}/cartons/09",
+    f"{ADDRESS}/cartons/12",
+    f"{ADDRESS}/cartons/20",
+    f"{ADDRESS}/plan",
+    f"{ADDRESS}/contents",
+    f"{ADDRESS}/receipt",
+)
+"""Pages that a rep opens in a visit."""
+
+OTHER_PAGES = (
+    "/scanner",
+    f"{ADDRESS}/cartons/04",
+    f"{ADDRESS}/bay-sheets",
+    f"{ADDRESS}/before-the-visit",
+    f"{ADDRESS}/links",
+    f"{ADDRESS}/manifest",
+    f"{ADDRESS}/planogram",
+    f"{ADDRESS}/planogram/03",
+    f"{ADDRESS}/labels?carton=12",
+    f"{ADDRESS}/void",
+    f"{ADDRESS}/receipts/1",
+    "/overview",
+    "/import",
+    "/programme",
+    "/call-list",
+    "/swaps",
+    "/stores/0417/request",
+    "/office",
+    "/office/settings",
+    "/office/patterns",
+    "/office/layouts/0417",
+    "/office/kit",
+    "/office/kit/moves",
+    "/office/parts",
+    "/people",
+    "/people/audit",
+    "/api-tokens",
+    "/webhooks",
+    "/sign-in",
+    "/trust",
+    "/nowhere",
+)
+"""All others that a person opens, once there is a receipt; the last one is not there."""
 
 
 def sscc(serial: int) -> str:
@@ -137,3 +188,13 @@ def pile_reading() -> PhotoReading:
         advice=PHOTO_ADVICE["dark"].text,
         ms=80,
     )
+
+
+def fill(ctx: service.Context) -> str:
+    """Something of everything: found, extra, asked, photographed; gives the photo's id."""
+    for serial in (3, 12, 20, 102):
+        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
+    service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
+    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
+    service.finish_photos(ctx)
+    return photo

@@ -15,10 +15,10 @@ import web.speech
 from receiving import service
 from receiving.model import CartonKind, Place, Role, Source
 from tests.planned_reader import PlannedReader
-from tests.web.bare_words import ADDRESS, WORD, Bracketed, bare, fill, words_of_data
+from tests.web.bare_words import WORD, Bracketed, bare, fill_and_confirm, words_of_data
 from tests.web.conftest import Browser
 from tests.web.page_text import read
-from tests.web.scenario import MANIFEST, SHIPMENT, open_context, pile_reading, sscc
+from tests.web.scenario import ADDRESS, MANIFEST, SHIPMENT, open_context, pile_reading, sscc
 from web import create_app
 
 REP = (
@@ -77,7 +77,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[service.Context
     reader = PlannedReader()
     reader.readings["pile.jpg"] = pile_reading()
     with open_context(tmp_path_factory.mktemp("bare"), reader) as ctx:
-        fill(ctx)
+        fill_and_confirm(ctx)
         yield ctx
 
 

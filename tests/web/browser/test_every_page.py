@@ -6,42 +6,10 @@ from receiving import service
 from receiving.model import Place, Source
 from tests.expected.edi_messages import x12
 from tests.receipts import confirm_with_shorts
-from tests.web.browser.test_screen import ADDRESS, REP_PAGES, SMALL, fill, violations
-from tests.web.scenario import SHIPMENT, sscc
+from tests.web.browser.test_screen import SMALL, violations
+from tests.web.scenario import ADDRESS, OTHER_PAGES, REP_PAGES, SHIPMENT, fill, sscc
 
 pytestmark = pytest.mark.browser
-
-OTHER_PAGES = (
-    "/scanner",
-    f"{ADDRESS}/cartons/04",
-    f"{ADDRESS}/bay-sheets",
-    f"{ADDRESS}/before-the-visit",
-    f"{ADDRESS}/links",
-    f"{ADDRESS}/manifest",
-    f"{ADDRESS}/planogram",
-    f"{ADDRESS}/planogram/03",
-    f"{ADDRESS}/labels?carton=12",
-    f"{ADDRESS}/void",
-    f"{ADDRESS}/receipts/1",
-    "/overview",
-    "/import",
-    "/programme",
-    "/call-list",
-    "/swaps",
-    "/stores/0417/request",
-    "/office",
-    "/office/settings",
-    "/office/patterns",
-    "/office/layouts/0417",
-    "/office/kit",
-    "/office/kit/moves",
-    "/office/parts",
-    "/people",
-    "/api-tokens",
-    "/webhooks",
-    "/sign-in",
-    "/nowhere",
-)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,8 @@ the GOV.UK Design System (design-system.service.gov.uk/components/error-summary)
 
 import pytest
 
-from tests.web.browser.test_screen import ADDRESS, violations
+from tests.web.browser.test_screen import violations
+from tests.web.scenario import ADDRESS
 
 pytestmark = pytest.mark.browser
 AT_FOCUS = "document.activeElement.id"

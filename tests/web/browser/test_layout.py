@@ -4,9 +4,7 @@ import pytest
 
 from receiving import service
 from tests.web.browser.layout import FAULTS, SIZES
-from tests.web.browser.test_every_page import OTHER_PAGES
-from tests.web.browser.test_screen import ADDRESS, REP_PAGES, fill
-from tests.web.scenario import SHIPMENT
+from tests.web.scenario import ADDRESS, OTHER_PAGES, REP_PAGES, SHIPMENT, fill
 
 pytestmark = pytest.mark.browser
 

@@ -5,38 +5,11 @@ from pathlib import Path
 import pytest
 
 from receiving import service
-from receiving.model import Place, Source
 from tests.web.browser.test_phone import counts, wedge
-from tests.web.scenario import SHIPMENT, picture, sscc
+from tests.web.scenario import ADDRESS, REP_PAGES, SHIPMENT, fill, sscc
 
 pytestmark = pytest.mark.browser
-ADDRESS = "/s/S-2041~2FA"
 AXE = Path(__file__).parent / "axe" / "axe.min.js"
-REP_PAGES = (
-    "/",
-    "/outbox",
-    ADDRESS,
-    f"{ADDRESS}/stage",
-    f"{ADDRESS}/hand-over",
-    f"{ADDRESS}/cartons/09",
-    f"{ADDRESS}/cartons/12",
-    f"{ADDRESS}/cartons/20",
-    f"{ADDRESS}/plan",
-    f"{ADDRESS}/contents",
-    f"{ADDRESS}/receipt",
-)
-
-
-def fill(ctx: service.Context) -> str:
-    """Something of everything: found, extra, asked, photographed; gives the photo's id."""
-    for serial in (3, 12, 20, 102):
-        service.add_scan(ctx, SHIPMENT, f"]C100{sscc(serial)}", place=Place.DOCK, by="Bo", source=Source.SCANNER)
-    service.add_scan(ctx, SHIPMENT, "COLUMN 2 ROW 1", place=Place.OVERHEAD, by="Bo", source=Source.TYPED)
-    photo = service.add_photo(ctx, SHIPMENT, "pile.jpg", picture(), place=Place.DOCK, by="Ada").photo
-    service.finish_photos(ctx)
-    return photo
-
-
 SMALL = """() => [...document.querySelectorAll("a, button, summary, label.button, input, select, textarea")]
   .filter((e) => e.offsetParent && e.checkVisibility())
   .filter((e) => !e.matches(".skip, .unseen, [type=hidden], [type=radio], [type=checkbox]"))
