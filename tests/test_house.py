@@ -132,7 +132,6 @@ IMPORTED_WHEN_NEEDED = {
     },
     "receiving.staging.bounds": {"numpy": "0.1 s, for the bound of space"},
     "receiving.staging.constraints": {"ortools.sat.python": "is large, for the longer search alone"},
-    "receiving.staging.part_program": {"ortools.sat.python": "as above"},
     "receiving.staging.trips": {"receiving.staging.by_weight": "brings scipy, where weight fills the carts"},
     "receiving.store.connection": {
         "receiving.store.schema": "brings sqlite-utils, 0.3 s, which commands without data do not need",

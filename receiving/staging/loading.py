@@ -253,15 +253,6 @@ class CartLoad:
                     shares[lower] = shares.get(lower, 0) + part * further
         return shares
 
-    def carrying(self, carton: str) -> Polygon:
-        """The part of this carton's base at which a weight goes down to the deck."""
-        return self._carrying[carton]
-
-    def still_bears_g(self, carton: str) -> float:
-        """What may still rest on this fragile carton, so that neither it nor a fragile one below it bears too much."""
-        below = (carton, *self._shares[carton])
-        return FRAGILE_BEARS_G - max(self._bears_g.get(name, 0.0) for name in below)
-
     def without(self, taken: Collection[int]) -> tuple["CartLoad", list[Load]]:
         """The cart without the loads at these places of ``placed`` and all that stand over them, and those loads."""
         off: list[Placement] = []

@@ -61,19 +61,6 @@ def reload_carts(
     return None if search.left else search.carts
 
 
-def reload_most(
-    carts: Mapping[int, CartLoad], left: Sequence[Load], bound: Mapping[str, int], effort: Effort, rng: Random
-) -> tuple[dict[int, CartLoad], list[Load]]:
-    """The carts, by trip, as they were when the least part of a cart was left behind, and what that is."""
-    search = _Reloading(carts, left, bound, effort, rng)
-    best = (search.left_share, search.carts, search.left)
-    while best[2] and not effort.spent:
-        search.round()
-        if search.left_share < best[0]:
-            best = (search.left_share, dict(search.carts), search.left)
-    return best[1], best[2]
-
-
 class _Reloading:
     def __init__(
         self,
@@ -92,11 +79,6 @@ class _Reloading:
         self.parts = {load.carton: LEFT + share(load, self.deck) for load in loads}
         self.lately = [self.cost(self.left, self.carts)] * MEMORY
         self.rounds = 0
-
-    @property
-    def left_share(self) -> float:
-        """What part of a cart is left behind, however often it was."""
-        return sum(self.parts[load.carton] for load in self.left)
 
     def cost(self, left: Iterable[Load], carts: Mapping[int, CartLoad]) -> float:
         """What is left behind, its part of the carts as often as it was left, less what is free together.
@@ -139,7 +121,7 @@ class _Reloading:
         if not self._chance(NEIGHBOURS):
             return self._few(count, min(some, 3))
         middle = placed[self._below(count)]
-        return sorted(range(count), key=lambda at: apart(placed[at], middle))[:some]
+        return sorted(range(count), key=lambda at: _apart(placed[at], middle))[:some]
 
     def _chance(self, percent: int) -> bool:
         return self.rng.random() * 100 < percent
@@ -187,7 +169,7 @@ class _Reloading:
         return sorted(loads, key=key)
 
 
-def apart(one: Placement, other: Placement) -> int:
+def _apart(one: Placement, other: Placement) -> int:
     """How far two loads are apart: twice the distance of their middles in plan, and the height between their feet."""
     along = abs(2 * one.x_mm + one.length_mm - 2 * other.x_mm - other.length_mm)
     across = abs(2 * one.y_mm + one.width_mm - 2 * other.y_mm - other.width_mm)

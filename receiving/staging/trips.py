@@ -5,8 +5,7 @@ and its loads are pressed onto the others by `reloading`, as long as that succee
 number of trips is proven and the search stops. Where it is not proven, the plain rule of first fit that stands whole
 carts anew has its say, and `by_weight` solves the weights exactly. The effort is counted in places tried, not in
 seconds, so the same shipment gives the same plan on every machine. After a quarter of it `constraints` is asked for one
-trip fewer: it finds one, or proves that there is none, more often than a longer search finds one. A fifth of the rest
-is `reloading` again, with other draws; then comes `exact_parts`, where little is left behind.
+trip fewer: it finds one, or proves that there is none, more often than a longer search finds one.
 
 Measured and left out: choosing among all cart loads met by a set-partitioning MILP (HiGHS, up to 3 s) saved no trip
 on ten problems; trying all places of a load at once in numpy was no faster at 10 to 30 cartons on a cart; slices of the
@@ -20,10 +19,9 @@ from typing import TypeVar
 
 from receiving.staging.bounds import bound_trips
 from receiving.staging.constraints import fit_on_carts, is_answered
-from receiving.staging.exact_parts import MOST_LEFT, load_parts_again
 from receiving.staging.loading import CartLoad, Effort, Placement, arrange
 from receiving.staging.loads import Deck, Load, clip_to_deck, fits_on
-from receiving.staging.reloading import SEED, filled_share, reload_carts, reload_most
+from receiving.staging.reloading import SEED, filled_share, reload_carts
 from receiving.staging.ways import LOADING_ORDERS
 
 _T = TypeVar("_T")
@@ -34,9 +32,6 @@ COMPARISONS_PER_S = 2_500_000
 
 FIRST = 4
 """One part in this many of the search comes before the constraint program, the rest where that has no answer."""
-
-BY_PARTS = 5
-"""One part in this many of the rest comes before parts are loaded as well as can be (`exact_parts`), for each trip."""
 
 WORTH_PROVING_S = 2.0
 """With less time than this no constraint program is begun: making one for 40 loads takes a good part of it."""
@@ -124,8 +119,7 @@ def solve_packing(problem: PackingProblem, *, time_limit_s: float) -> PackingSol
         at_least, best = _by_constraints(problem, at_least, best, time_limit_s)
         enough, problem = max(at_least, asked_for), _bound_as_loaded(problem, best)
         effort.left += _instead_of_constraints(problem, _driven(best) - 1, time_limit_s)
-    by_parts = effort.left // BY_PARTS if time_limit_s >= WORTH_PROVING_S else None
-    best = _as_few_as_found(problem, best, enough, effort, SEED + 1, by_parts)  # other draws than found nothing
+    best = _as_few_as_found(problem, best, enough, effort, SEED + 1)  # other draws than those that found nothing
     if _driven(best) > enough:
         restacking = Effort(max(int(2 * time_limit_s * COMPARISONS_PER_S), LEAST_RESTACKING))
         best = _first_fit_restacking(problem, _driven(best), restacking) or best
@@ -241,12 +235,9 @@ def _put(load: Load, cart: CartLoad, room: Deck) -> bool:
 
 
 def _one_trip_fewer(
-    problem: PackingProblem, carts: Sequence[CartLoad], effort: Effort, seed: int, by_parts: int | None = None
+    problem: PackingProblem, carts: Sequence[CartLoad], effort: Effort, seed: int
 ) -> list[CartLoad] | None:
-    """The emptiest cart that nothing is bound to taken apart, and its loads pressed onto the others; or None.
-
-    After ``by_parts`` comparisons what is still left behind is loaded by exact parts, where it is little enough.
-    """
+    """The emptiest cart that nothing is bound to taken apart, and its loads pressed onto the others; or None."""
     bound = set(problem.bound.values())
     free = [trip for trip, cart in enumerate(carts) if cart.placements and trip not in bound]
     if not free or len(carts) - 1 in bound:
@@ -256,25 +247,8 @@ def _one_trip_fewer(
     fewer[emptiest] = fewer[-1]
     others = dict(enumerate(fewer[problem.first_free : -1], start=problem.first_free))
     left = [one.load for one in carts[emptiest].placements]
-    rng = Random(seed)  # nosec B311
-    if by_parts is not None:
-        others, left = _reload_part(others, left, problem, effort, by_parts, rng)
-    if by_parts is None or len(left) > MOST_LEFT:
-        reloaded = reload_carts(others, left, problem.bound, effort, rng)
-    else:
-        reloaded = load_parts_again(others, left, problem.bound, effort, rng)
+    reloaded = reload_carts(others, left, problem.bound, effort, Random(seed))  # nosec B311
     return None if reloaded is None else [*fewer[: problem.first_free], *reloaded.values()]
-
-
-def _reload_part(
-    carts: Carts, left: list[Load], problem: PackingProblem, effort: Effort, part: int, rng: Random
-) -> tuple[Carts, list[Load]]:
-    """The carts and what is left behind after so much of the effort."""
-    first = Effort(min(part, effort.left))
-    effort.left -= first.left
-    found = reload_most(carts, left, problem.bound, first, rng)
-    effort.left += first.left
-    return found
 
 
 def _heaviest_first(load: Load) -> tuple[int, str]:
@@ -347,15 +321,10 @@ def _by_weight(problem: PackingProblem, at_least: int, best: list[CartLoad]) -> 
 
 
 def _as_few_as_found(
-    problem: PackingProblem,
-    best: list[CartLoad],
-    enough: int,
-    effort: Effort,
-    seed: int,
-    by_parts: int | None = None,
+    problem: PackingProblem, best: list[CartLoad], enough: int, effort: Effort, seed: int
 ) -> list[CartLoad]:
     """One trip fewer as long as there are more than ``enough`` and that is found."""
-    while _driven(best) > enough and (fewer := _one_trip_fewer(problem, best, effort, seed, by_parts)) is not None:
+    while _driven(best) > enough and (fewer := _one_trip_fewer(problem, best, effort, seed)) is not None:
         best = fewer
     return best
 

@@ -11,10 +11,8 @@ from receiving.staging import (
     by_bay,
     by_weight,
     constraints,
-    exact_parts,
     floor,
     loading,
-    part_program,
     reloading,
     stacking,
     stop_bounds,
@@ -53,10 +51,7 @@ def test_the_efforts_are_those_that_were_measured() -> None:
     assert (trips.FIRST, trips.WORTH_PROVING_S, trips.CONSTRAINED, trips.SPENT) == (4, 2.0, 0.35, 2.5)
     assert (trips.LEAST_RESTACKING, trips.MOST_TRIPS) == (10_000_000, 2**20)
     assert (constraints.MOST_LOADS, constraints.MOST_CARTS, constraints.MOST_ON_SEVERAL) == (60, 4, 20)
-    assert (constraints.ATTEMPTS, part_program.ATTEMPTS, part_program.WORTH) == (60, 4, 1000)
-    assert (exact_parts.MOST_LEFT, exact_parts.MOST_FREE, exact_parts.FEWEST, exact_parts.MOST) == (8, 14, 3, 6)
-    assert (exact_parts.TWO_CARTS, exact_parts.GROWS, exact_parts.STEP, trips.BY_PARTS) == (30, 0.02, 0.1, 5)
-    assert (exact_parts.COMPARISONS, exact_parts.MAKING) == (4_500_000, 250)
+    assert constraints.ATTEMPTS == 60
     assert (floor.FLOOR_EFFORT, floor.STEPS, support.DUST) == (100_000, 1_000, 1e-6)
 
 
