@@ -22,6 +22,16 @@ ARGUMENTS = [
     "--disable-sync",
 ]
 
+HANGS_S = 300
+"""The browser does not always answer when a page is closed; a test takes five seconds, and forty at most."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A test whose browser does not answer ends in time for the others, and is tried again by itself."""
+    for item in items:
+        if item.get_closest_marker("browser"):
+            item.add_marker(pytest.mark.timeout(HANGS_S))
+
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[object]:
