@@ -162,7 +162,7 @@ def test_a_scan_without_signal_is_taken_back_without_signal(phone, served) -> No
     address, _ = served
     phone.goto(address + ADDRESS)
     wedge(phone, f"]C100{sscc(3)}")
-    phone.wait_for_selector(".answer.here")
+    phone.wait_for_selector("#answer button:has-text('Undo')")  # the service's answer: the phone's own has none
     phone.context.set_offline(True)
     phone.click("#answer button:has-text('Undo')")
     waits(phone, "1 undo")
